@@ -1,0 +1,1 @@
+//! Findings: what is wrong with an input, where, and what would be right.

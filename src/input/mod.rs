@@ -1,0 +1,1 @@
+//! Text to valid types, collecting every fault with its place. Opens no files.

@@ -1,0 +1,1 @@
+//! Figures as data: what a chart shows, before anyone draws it.

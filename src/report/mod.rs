@@ -1,0 +1,3 @@
+//! What is said, in what order, with which units and cautions.
+
+pub mod figure;

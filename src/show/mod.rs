@@ -1,0 +1,3 @@
+//! How things are drawn: pure functions from a report to text.
+
+pub mod svg;

@@ -1,0 +1,265 @@
+//! What an intervention is expected to do: cases and lame cow-days avoided, money saved and spent.
+//!
+//! The share of cases that a change of exposure avoids is a potential impact fraction (Morgenstern
+//! & Bursic 1982, J Community Health 7:292). Capital is spread over its life by the annuity factor
+//! (any textbook of engineering economy). A set of options acts by what each leaves of an exposure,
+//! so that the order plays no part and two options on one factor overlap instead of adding up.
+
+use super::attribution::add_product;
+use super::effects::Basis;
+use super::exposure::{Exposure, traffic_shares};
+use super::herd_rate::RateDraws;
+use super::prices::{CaseCosts, OptionCost, option_cost};
+use super::stats::draws::Draws;
+use super::stats::quantile::triangular_quantile;
+use super::stats::special::normal_quantile;
+use super::stats::table::QuantileTable;
+use super::weights::{FactorWeight, WeightDraws};
+use crate::model::intervention::{Each, Intervention, ShortensCases};
+use crate::model::lesion::{Lesion, PerLesion};
+use crate::model::walk::Walk;
+use crate::model::{Library, money::Triangle};
+
+/// What one option does to one factor.
+#[derive(Clone, Debug)]
+pub struct Act {
+    /// Position of the factor beside the weights.
+    pub factor: usize,
+    /// The segment it acts on; `None` for the farm as a whole.
+    pub segment: Option<usize>,
+    /// What is left of the exposure (of the segment's, or the farm's), by draw, 0–1.
+    pub left: Vec<f64>,
+}
+
+/// One option as it stands on this farm, in draws.
+#[derive(Clone, Debug)]
+pub struct FarmOption {
+    /// Id, with `:segment` where per segment.
+    pub id: String,
+    /// Index in [`Library::interventions`].
+    pub intervention: usize,
+    /// Index in [`Walk::segments`].
+    pub segment: Option<usize>,
+    /// What it does to each factor that was answered.
+    pub acts: Vec<Act>,
+    /// Duration of a case with the option over without, by draw.
+    pub duration_ratio: Option<Vec<f64>>,
+    /// What it costs, or why that can't be said.
+    pub cost: OptionCost,
+}
+
+/// Everything that is common to all options of a farm.
+#[derive(Clone, Debug)]
+pub struct Setting {
+    /// The herd in hundreds of cows.
+    pub hundred_cows: f64,
+    /// Plausibility limit of all weights.
+    pub kappa: f64,
+    /// Share of the herd's traffic on each segment.
+    pub traffic_shares: Vec<f64>,
+    /// Rates by lesion.
+    pub rates: RateDraws,
+    /// Duration of a case, days, by lesion and draw.
+    pub duration_days: PerLesion<Vec<f64>>,
+    /// Cost of a case, by lesion and draw, or why it can't be said.
+    pub case_costs: CaseCosts,
+    /// Share of the cost that grows with the length of a case.
+    pub growing_share: f64,
+}
+
+/// What an option, or a set of them, brings a year, by draw.
+#[derive(Clone, Debug)]
+pub struct Gain {
+    /// Cases avoided.
+    pub cases: Vec<f64>,
+    /// Lame cow-days avoided.
+    pub lame_days: Vec<f64>,
+    /// Money saved; `None` where costs per case are not known.
+    pub saved: Option<Vec<f64>>,
+}
+
+/// Draws of a triangular quantity on one dimension.
+pub(super) fn triangle_draws(draws: &Draws, stream: &str, dimension: usize, triangle: Triangle) -> Vec<f64> {
+    let Triangle { low, likely, high } = triangle;
+    let uniforms = draws.uniforms(stream, dimension);
+    uniforms.into_iter().map(|u| triangular_quantile(u, low, likely, high)).collect()
+}
+
+/// Beta distribution of the share achieved, from its mean and standard deviation (method of
+/// moments); the mean itself where the spread is 0, or too wide for a Beta.
+fn achieved_draws(option: &Intervention, draws: &Draws, stream: &str) -> Vec<f64> {
+    let (mean, variance) = (option.achieved_mean, option.achieved_sd * option.achieved_sd);
+    let concentration = mean * (1.0 - mean) / variance - 1.0;
+    if !concentration.is_finite() || concentration <= 0.0 {
+        return vec![mean; draws.count()];
+    }
+    let table = QuantileTable::beta(mean * concentration, (1.0 - mean) * concentration);
+    draws.uniforms(stream, 0).into_iter().map(|u| table.at(u)).collect()
+}
+
+/// Log-normal duration ratio from its published interval.
+fn ratio_draws(shortens: &ShortensCases, draws: &Draws, stream: &str) -> Vec<f64> {
+    let z = normal_quantile((1.0 + shortens.level) / 2.0);
+    let sd = (libm::log(shortens.interval.1) - libm::log(shortens.interval.0)) / (2.0 * z);
+    let middle = libm::log(shortens.ratio);
+    let uniforms = draws.uniforms(stream, 1);
+    uniforms.into_iter().map(|u| libm::exp(middle + sd * normal_quantile(u))).collect()
+}
+
+/// What is left of an exposure `x` when a share of the way to `target` is gone.
+fn left(x: &[f64], target: f64, achieved: &[f64]) -> Vec<f64> {
+    let one = |(x, q): (&f64, &f64)| if *x > 0.0 { 1.0 - q * (x - target).max(0.0) / x } else { 1.0 };
+    x.iter().zip(achieved).map(one).collect()
+}
+
+fn acts(
+    library: &Library,
+    option: &Intervention,
+    segment: Option<usize>,
+    weights: &[FactorWeight],
+    exposures: &[Option<Exposure>],
+    achieved: &[f64],
+) -> Vec<Act> {
+    let act = |(factor, target): &(String, f64)| {
+        let position = weights.iter().position(|w| library.factors[w.factor].id == *factor)?;
+        let exposure = exposures[position].as_ref()?;
+        let x = match segment {
+            Some(segment) => exposure.by_segment.as_ref()?.get(segment)?,
+            None => &exposure.x,
+        };
+        Some(Act { factor: position, segment, left: left(x, *target, achieved) })
+    };
+    option.to.iter().filter_map(act).collect()
+}
+
+/// The options that can be said anything of on this farm: at least one of their factors was
+/// answered (per segment, where the option is), or they shorten cases.
+pub fn farm_options(
+    library: &Library,
+    walk: &Walk,
+    weights: &[FactorWeight],
+    exposures: &[Option<Exposure>],
+    draws: &Draws,
+) -> Vec<FarmOption> {
+    let mut options = Vec::new();
+    for (index, option) in library.interventions.iter().enumerate() {
+        let places: Vec<Option<usize>> = match option.each {
+            Each::Farm => vec![None],
+            Each::Segment => (0..walk.segments.len()).map(Some).collect(),
+        };
+        for segment in places {
+            let id = match segment {
+                Some(segment) => format!("{}:{}", option.id, walk.segments[segment].id),
+                None => option.id.clone(),
+            };
+            let stream = format!("option:{id}");
+            let achieved = achieved_draws(option, draws, &stream);
+            let acts = acts(library, option, segment, weights, exposures, &achieved);
+            if acts.is_empty() && option.shortens_cases.is_none() {
+                continue;
+            }
+            let duration_ratio = option.shortens_cases.as_ref().map(|s| ratio_draws(s, draws, &stream));
+            let cost = option_cost(library, walk, option, segment, draws, &stream);
+            options.push(FarmOption { id, intervention: index, segment, acts, duration_ratio, cost });
+        }
+    }
+    options
+}
+
+impl Act {
+    /// The drop in the farm's exposure if this act alone is done, by draw.
+    pub fn drop(&self, exposures: &[Option<Exposure>], traffic_shares: &[f64]) -> Vec<f64> {
+        let Some(exposure) = &exposures[self.factor] else { return vec![0.0; self.left.len()] };
+        let (x, share) = match (self.segment, &exposure.by_segment) {
+            (Some(segment), Some(by_segment)) => (&by_segment[segment], traffic_shares[segment]),
+            _ => (&exposure.x, 1.0),
+        };
+        x.iter().zip(&self.left).map(|(x, left)| share * x * (1.0 - left)).collect()
+    }
+}
+
+/// The exposure-drop of each factor under one option: `(factor, drop by draw)`.
+pub fn drops(
+    option: &FarmOption,
+    exposures: &[Option<Exposure>],
+    setting: &Setting,
+) -> Vec<(usize, Vec<f64>)> {
+    option.acts.iter().map(|act| (act.factor, act.drop(exposures, &setting.traffic_shares))).collect()
+}
+
+/// The log of the relative rate by which drops lower a lesion, before the plausibility limit.
+fn log_drop(drops: &[(usize, Vec<f64>)], drawn: &[WeightDraws], lesion: Lesion, count: usize) -> Vec<f64> {
+    let mut s = vec![0.0; count];
+    for (factor, drop) in drops {
+        if let Some(beta) = &drawn[*factor].by_lesion[lesion] {
+            add_product(&mut s, beta, drop, 1.0);
+        }
+    }
+    s
+}
+
+/// What a set of exposure-drops and a duration ratio bring. The drops of one factor are already
+/// those of the whole set.
+pub fn gain(
+    drops: &[(usize, Vec<f64>)],
+    duration_ratio: Option<&[f64]>,
+    drawn: &[WeightDraws],
+    setting: &Setting,
+) -> Gain {
+    let count = setting.rates.rate_per_100_cow_years.len();
+    let mut cases = vec![0.0; count];
+    let mut lame_days = vec![0.0; count];
+    let costs = setting.case_costs.draws();
+    let mut saved = costs.map(|_| vec![0.0; count]);
+    for lesion in Lesion::ALL {
+        let touched = drops.iter().any(|(factor, _)| drawn[*factor].by_lesion[lesion].is_some());
+        if !touched && duration_ratio.is_none() {
+            continue;
+        }
+        let mut avoided = log_drop(drops, drawn, lesion, count);
+        avoided.iter_mut().for_each(|s| *s = -libm::expm1(-setting.kappa * *s));
+        let lambda = &setting.rates.by_lesion[lesion];
+        let days = &setting.duration_days[lesion];
+        for draw in 0..count {
+            let before = setting.hundred_cows * lambda[draw];
+            let after = before * (1.0 - avoided[draw]);
+            let ratio = duration_ratio.map_or(1.0, |ratio| ratio[draw]);
+            cases[draw] += before * avoided[draw];
+            lame_days[draw] += days[draw] * (before - after * ratio);
+            if let (Some(saved), Some(costs)) = (&mut saved, costs) {
+                let v = setting.growing_share;
+                saved[draw] += costs[lesion][draw] * (before - after * (1.0 - v + v * ratio));
+            }
+        }
+    }
+    Gain { cases, lame_days, saved }
+}
+
+/// The share of an option's expected cases avoided that rests on published weights; `None` where
+/// nothing is avoided.
+pub fn published_share(
+    drops: &[(usize, Vec<f64>)],
+    weights: &[FactorWeight],
+    drawn: &[WeightDraws],
+    setting: &Setting,
+) -> Option<f64> {
+    let count = setting.rates.rate_per_100_cow_years.len();
+    let (mut published, mut total) = (0.0, 0.0);
+    for lesion in Lesion::ALL {
+        let all = log_drop(drops, drawn, lesion, count);
+        let mut from_published = vec![0.0; count];
+        for (factor, drop) in drops {
+            let on_published = weights[*factor].basis_by_lesion[lesion] == Some(Basis::Published);
+            if let (true, Some(beta)) = (on_published, &drawn[*factor].by_lesion[lesion]) {
+                add_product(&mut from_published, beta, drop, 1.0);
+            }
+        }
+        for draw in 0..count {
+            let s = setting.kappa * all[draw];
+            let per_log = setting.rates.by_lesion[lesion][draw] * super::attribution::share_per_log(s);
+            published += per_log * from_published[draw];
+            total += per_log * all[draw];
+        }
+    }
+    (total > 0.0).then(|| published / total)
+}

@@ -12,6 +12,7 @@ pub mod interventions;
 pub mod prices;
 pub mod ranking;
 pub mod score;
+pub mod sets;
 pub mod stats;
 pub mod weights;
 

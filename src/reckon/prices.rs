@@ -4,6 +4,7 @@
 use super::interventions::triangle_draws;
 use super::stats::annuity::annuity_factor;
 use super::stats::draws::Draws;
+use super::stats::summary::mean;
 use crate::model::intervention::Intervention;
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::money::{Per, Price, Triangle};
@@ -114,7 +115,15 @@ impl OptionCost {
     /// Mean capital; `None` where withheld.
     pub fn mean_capital(&self) -> Option<f64> {
         match self {
-            OptionCost::Known { capital, .. } => Some(super::stats::summary::mean(capital)),
+            OptionCost::Known { capital, .. } => Some(mean(capital)),
+            OptionCost::Withheld(_) => None,
+        }
+    }
+
+    /// Mean yearly cost; `None` where withheld.
+    pub fn mean_yearly_cost(&self) -> Option<f64> {
+        match self {
+            OptionCost::Known { yearly_cost, .. } => Some(mean(yearly_cost)),
             OptionCost::Withheld(_) => None,
         }
     }

@@ -39,7 +39,7 @@ pub(super) fn level_ticks(canvas: &mut Canvas, scale: &Scale) {
         canvas.line([x, y], [x, y + 4.0], AXIS);
         canvas.text([x, y + 4.0 + NOTE.size], Anchor::Middle, NOTE, &tick.label);
     }
-    canvas.y = y + 6.0 + NOTE.size;
+    canvas.y = y + 8.0 + NOTE.size;
 }
 
 /// What the two ends of an axis mean: on one line where both find room, else on two.
@@ -69,7 +69,7 @@ impl Plot {
     /// Names the upright axis, draws it with its grid, and leaves the canvas below the plot.
     pub(super) fn new(canvas: &mut Canvas, name: &str, values: impl IntoIterator<Item = f64>) -> Self {
         canvas.paragraph(NOTE, name);
-        let top = canvas.y + 10.0;
+        let top = canvas.y + 16.0;
         let bottom = top + 190.0;
         let y = Scale::linear(values, Unit::Plain, Run::Upright, bottom, top);
         let gutter = y.ticks.iter().map(|tick| width(&tick.label, NOTE.size)).fold(0.0, f64::max);

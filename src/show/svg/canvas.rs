@@ -111,7 +111,7 @@ pub(super) const NOTE: Face = Face { size: SMALL, colour: Colour::Soft };
 /// What stands before the words of a legend.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Swatch {
-    Bar(Fill),
+    Bar(Fill, Pen),
     /// A lesion group with its number.
     Group(usize),
     Line(Pen),
@@ -122,6 +122,8 @@ pub(super) enum Swatch {
 /// A chart in the making, filled from the top down.
 pub(super) struct Canvas {
     frame: Frame,
+    /// Room kept free at the left.
+    gutter: f64,
     /// How far down the picture is filled.
     pub(super) y: f64,
     hatch: bool,
@@ -133,6 +135,7 @@ impl Canvas {
     pub(super) fn new(frame: &Frame) -> Self {
         Canvas {
             frame: frame.clone(),
+            gutter: 0.0,
             y: 10.0,
             hatch: false,
             groups: [false; GROUPS.len()],
@@ -140,9 +143,14 @@ impl Canvas {
         }
     }
 
+    /// Keeps room free at the left for brackets.
+    pub(super) fn with_gutter(self, gutter: f64) -> Self {
+        Canvas { gutter, ..self }
+    }
+
     /// Left end of what may be drawn on.
     pub(super) fn left(&self) -> f64 {
-        MARGIN
+        MARGIN + self.gutter
     }
 
     /// Right end of what may be drawn on.
@@ -270,7 +278,7 @@ impl Canvas {
         let half = width(&text, face.size) / 2.0 + 3.0;
         let x = x.min(self.right() - half).max(self.left() + half);
         let paper = Fill::Solid(Colour::Paper);
-        self.bar(x - half, x + half, y - face.size * 0.9, face.size * 1.2, paper, None);
+        self.bar(x - half, x + half, y - face.size * 0.86, face.size, paper, None);
         self.text([x, y], Anchor::Middle, face, &text);
     }
 
@@ -332,7 +340,7 @@ impl Canvas {
         let (wide, high) = SWATCH;
         let middle = [x + wide / 2.0, y + high / 2.0];
         match swatch {
-            Swatch::Bar(fill) => self.bar(x, x + wide, y, high, fill, Some(Pen::new(Colour::Main, 1.0))),
+            Swatch::Bar(fill, edge) => self.bar(x, x + wide, y, high, fill, Some(edge)),
             Swatch::Group(n) => {
                 self.bar(x, x + wide, y, high, Fill::Group(n), Some(Pen::new(Colour::Ink, 0.8)));
                 self.boxed([middle[0], y + high - 2.5], VALUE, &format!("{}", n + 1));

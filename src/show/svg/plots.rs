@@ -5,9 +5,11 @@ use super::canvas::{Anchor, Canvas, Frame, Marker, NOTE, Pen, Swatch, VALUE};
 use super::palette::Colour;
 use super::scale::{Scale, Unit, drawable};
 use super::text::{clean, width};
-use crate::report::figure::{ControlChart, Frontier, FrontierStep, Funnel, Month, Timeline};
+use crate::report::figure::{ControlChart, Event, Frontier, FrontierStep, Funnel, Moment, Month, Timeline};
 
 const CENTRE: Pen = Pen::new(Colour::Ink, 1.2);
+/// The centre of a funnel, whose outer limits are drawn through.
+const MEAN: Pen = Pen::new(Colour::Ink, 1.2).dashed("10 3 2 3");
 const LIMIT: Pen = Pen::new(Colour::Soft, 1.2).dashed("5 3");
 const OUTER: Pen = Pen::new(Colour::Soft, 1.6);
 const CURVE: Pen = Pen::new(Colour::Main, 2.0);
@@ -140,7 +142,7 @@ pub fn funnel(figure: &Funnel, frame: &Frame) -> String {
     let own = own.then(|| (Swatch::Marker(Marker::Diamond, Colour::Second), figure.own_label.clone()));
     let lines = [
         (Swatch::Marker(Marker::Dot, Colour::Main), figure.others_label.clone()),
-        (Swatch::Line(CENTRE), figure.centre_label.clone()),
+        (Swatch::Line(MEAN), figure.centre_label.clone()),
         (Swatch::Line(LIMIT), figure.inner_label.clone()),
         (Swatch::Line(OUTER), figure.outer_label.clone()),
     ];
@@ -151,7 +153,7 @@ pub fn funnel(figure: &Funnel, frame: &Frame) -> String {
 fn funnel_limits(canvas: &mut Canvas, plot: &Plot, across: &Scale, figure: &Funnel) {
     if drawable(figure.centre) {
         let y = plot.y.at(figure.centre);
-        canvas.line([plot.left, y], [plot.right, y], CENTRE);
+        canvas.line([plot.left, y], [plot.right, y], MEAN);
     }
     for side in 0..2 {
         for (pen, outer) in [(LIMIT, false), (OUTER, true)] {
@@ -209,25 +211,26 @@ fn step_line(canvas: &mut Canvas, plot: &Plot, across: &Scale, steps: &[&Frontie
     canvas.polyline(&line, CURVE);
 }
 
-/// Marks the labelled steps, numbers those that stand clear of the last numbered one, and answers
-/// the list of all of them.
+/// Marks the labelled steps, numbers those whose number stands clear of the others, and answers the
+/// list of all of them.
 fn step_keys(
     canvas: &mut Canvas,
     plot: &Plot,
     across: &Scale,
     steps: &[&FrontierStep],
 ) -> Vec<(String, String)> {
-    let mut last = f64::NEG_INFINITY;
+    let mut taken: Vec<[f64; 2]> = Vec::new();
     let mut keys = Vec::new();
     for step in steps.iter().filter(|step| !clean(&step.label).is_empty()) {
         let key = format!("{}", keys.len() + 1);
-        let at = [across.at(step.capital), plot.y.at(step.brings)];
-        canvas.marker(at, Marker::Dot, 4.0, Colour::Main);
-        let half = width(&key, VALUE.size) / 2.0;
-        if at[0] - half > last + 2.0 {
-            let y = if at[1] - plot.top < 18.0 { at[1] + 18.0 } else { at[1] - 7.0 };
-            canvas.text([at[0], y], Anchor::Middle, VALUE, &key);
-            last = at[0] + half;
+        let [x, y] = [across.at(step.capital), plot.y.at(step.brings)];
+        canvas.marker([x, y], Marker::Dot, 4.0, Colour::Main);
+        // Right below a step there is neither its own line nor the one before.
+        let at = [x + 6.0, y + 15.0];
+        let clear = |[x, y]: &[f64; 2]| libm::fabs(x - at[0]) > 20.0 || libm::fabs(y - at[1]) > VALUE.size;
+        if at[1] < plot.bottom && taken.iter().all(clear) {
+            canvas.text(at, Anchor::Start, VALUE, &key);
+            taken.push(at);
         }
         keys.push((key, step.label.clone()));
     }
@@ -249,23 +252,43 @@ fn keyed(canvas: &mut Canvas, key: &str, words: &str) {
 /// One figure of a farm over the years, with its intervals and what happened meanwhile.
 pub fn timeline(figure: &Timeline, frame: &Frame) -> String {
     let mut canvas = Canvas::new(frame);
-    let points: Vec<_> =
-        figure.points.iter().filter(|point| drawable(point.year) && drawable(point.value.point)).collect();
+    let points = figure.points.iter().filter(|point| drawable(point.year) && drawable(point.value.point));
+    let points: Vec<&Moment> = points.collect();
     if points.is_empty() {
         return canvas.finish(&figure.caption);
     }
     let values = points.iter().flat_map(|point| [point.value.point, point.value.low, point.value.high]);
     let plot = Plot::new(&mut canvas, &figure.axis, values.chain([0.0]));
-    let events: Vec<_> = figure.events.iter().filter(|event| drawable(event.year)).collect();
+    let events: Vec<&Event> = figure.events.iter().filter(|event| drawable(event.year)).collect();
     let years = points.iter().map(|point| point.year).chain(events.iter().map(|event| event.year));
     let across = plot.across(years, Unit::Year);
-    for event in &events {
+    event_lines(&mut canvas, &plot, &across, &events);
+    moments(&mut canvas, &plot, &across, &points);
+    moment_texts(&mut canvas, &plot, &across, &points);
+    level_ticks(&mut canvas, &across);
+    for (n, event) in events.iter().enumerate() {
+        keyed(&mut canvas, &event_key(n), &event.label);
+    }
+    canvas.finish(&figure.caption)
+}
+
+/// A line an event, lettered where the letter stands clear of the one before.
+fn event_lines(canvas: &mut Canvas, plot: &Plot, across: &Scale, events: &[&Event]) {
+    let mut last = f64::NEG_INFINITY;
+    for (n, event) in events.iter().enumerate() {
         let x = across.at(event.year);
         canvas.line([x, plot.top], [x, plot.bottom], FLAG);
+        if libm::fabs(x - last) > 16.0 {
+            canvas.boxed([x, plot.bottom - 4.0], VALUE, &event_key(n));
+            last = x;
+        }
     }
+}
+
+fn moments(canvas: &mut Canvas, plot: &Plot, across: &Scale, points: &[&Moment]) {
     let line = points.iter().map(|point| place(across.at(point.year), point.value.point, &plot.y));
-    runs(&mut canvas, line, CURVE);
-    for point in &points {
+    runs(canvas, line, CURVE);
+    for point in points {
         let x = across.at(point.year);
         if drawable(point.value.low) && drawable(point.value.high) {
             let (low, high) = (plot.y.at(point.value.low), plot.y.at(point.value.high));
@@ -273,30 +296,21 @@ pub fn timeline(figure: &Timeline, frame: &Frame) -> String {
         }
         canvas.marker([x, plot.y.at(point.value.point)], Marker::Dot, 4.5, Colour::Main);
     }
+}
+
+/// Values above their points: the newest always, earlier ones where they have room.
+fn moment_texts(canvas: &mut Canvas, plot: &Plot, across: &Scale, points: &[&Moment]) {
     let mut last = f64::INFINITY;
     for point in points.iter().rev() {
         let wide = width(&clean(&point.value_text), VALUE.size);
         let x = (across.at(point.year) - wide / 2.0).min(plot.right - wide).max(plot.left);
         if x + wide + 4.0 < last {
-            let above = point.value.high.max(point.value.point);
-            let y = plot.y.at(if drawable(above) { above } else { point.value.point });
+            let top = [point.value.high, point.value.point].into_iter().filter(|value| drawable(*value));
+            let y = plot.y.at(top.fold(f64::NEG_INFINITY, f64::max));
             canvas.boxed([x + wide / 2.0, y - 6.0], VALUE, &point.value_text);
             last = x;
         }
     }
-    let mut after = f64::NEG_INFINITY;
-    for (n, event) in events.iter().enumerate() {
-        let x = across.at(event.year);
-        if x > after + 16.0 {
-            canvas.boxed([x, plot.bottom - 4.0], VALUE, &event_key(n));
-            after = x;
-        }
-    }
-    level_ticks(&mut canvas, &across);
-    for (n, event) in events.iter().enumerate() {
-        keyed(&mut canvas, &event_key(n), &event.label);
-    }
-    canvas.finish(&figure.caption)
 }
 
 /// a, b, c ...; numbers after z.

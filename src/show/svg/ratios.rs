@@ -11,6 +11,8 @@ const ROW: f64 = 20.0;
 const GAP: f64 = 7.0;
 const INTERVAL: Pen = Pen::new(Colour::Ink, 1.5);
 const EDGE: Pen = Pen::new(Colour::Main, 1.5);
+/// Round what was believed or expected before anyone looked.
+const BEFOREHAND: Pen = EDGE.dashed("4 3");
 
 /// Published effects, what they pool to, and the weight that comes of it.
 pub fn forest(figure: &Forest, frame: &Frame) -> String {
@@ -30,6 +32,7 @@ pub fn forest(figure: &Forest, frame: &Frame) -> String {
             }
         }
     }
+    canvas.y += if figure.studies.is_empty() { 0.0 } else { GAP };
     for line in &figure.summaries {
         summary(&mut canvas, &scale, line);
     }
@@ -90,13 +93,13 @@ fn summary(canvas: &mut Canvas, scale: &Scale, line: &Summary) {
         SummaryKind::Pooled if drawable_ratio(ratio.point) => {
             canvas.polygon(&[[low, y], [point, y - 8.0], [high, y], [point, y + 8.0]], main, Some(EDGE));
         }
-        SummaryKind::Prior => canvas.bar(low, high, y - 5.0, 10.0, paper, Some(EDGE.dashed("4 3"))),
+        SummaryKind::Prior => canvas.bar(low, high, y - 5.0, 10.0, paper, Some(BEFOREHAND)),
         SummaryKind::Pooled | SummaryKind::Weight => {
             canvas.bar(low, high, y - 5.0, 10.0, main, Some(EDGE));
         }
     }
     if line.kind != SummaryKind::Pooled && drawable_ratio(ratio.point) {
-        canvas.line([point, y - 8.0], [point, y + 8.0], Pen::new(Colour::Paper, 5.0));
+        canvas.line([point, y - 8.0], [point, y + 8.0], Pen::new(Colour::Paper, 4.0));
         canvas.line([point, y - 8.0], [point, y + 8.0], Pen::new(Colour::Ink, 2.0));
     }
 }
@@ -126,14 +129,14 @@ pub fn bands(figure: &Bands, frame: &Frame) -> String {
         ends(&mut canvas, &format!("← {}", figure.below_one), &format!("{} →", figure.above_one));
         canvas.paragraph(NOTE, &figure.axis);
         canvas.legend(&[
-            (Swatch::Bar(Fill::Hatch), figure.expected_label.clone()),
+            (Swatch::Bar(Fill::Solid(Colour::Paper), BEFOREHAND), figure.expected_label.clone()),
             (Swatch::Marker(Marker::Diamond, Colour::Second), figure.seen_label.clone()),
         ]);
     }
     canvas.finish(&figure.caption)
 }
 
-/// The expected range as a hatched bar above, what was seen as a line with a diamond below.
+/// The expected range as a broken outline above, what was seen as a line with a diamond below.
 fn band(canvas: &mut Canvas, scale: &Scale, row: &Band) {
     let top = canvas.y;
     let height = 34.0;
@@ -141,7 +144,7 @@ fn band(canvas: &mut Canvas, scale: &Scale, row: &Band) {
     canvas.y = top + height + GAP;
     if drawable_interval(&row.expected) {
         let (low, high) = (scale.at(row.expected.low), scale.at(row.expected.high));
-        canvas.bar(low, high, top + 2.0, 13.0, Fill::Hatch, Some(EDGE));
+        canvas.bar(low, high, top + 2.0, 13.0, Fill::Solid(Colour::Paper), Some(BEFOREHAND));
     }
     if let Some(seen) = &row.seen {
         let y = top + 25.0;

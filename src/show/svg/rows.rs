@@ -14,35 +14,37 @@ use crate::report::figure::{
 const BAR: f64 = 16.0;
 /// From the end of a row to the next one's label.
 const GAP: f64 = 9.0;
+/// Room for a bracket at the left.
+const BRACKET: f64 = 12.0;
 const EDGE: Pen = Pen::new(Colour::Main, 1.2);
 const BOUND: Pen = Pen::new(Colour::Ink, 0.8);
 
 /// Ranked options with their intervals.
 pub fn interval_bars(figure: &IntervalBars, frame: &Frame) -> String {
-    let mut canvas = Canvas::new(frame);
+    let tied = figure.rows.iter().rev().skip(1).any(|row| row.close_to_next);
+    let mut canvas = Canvas::new(frame).with_gutter(if tied { BRACKET } else { 0.0 });
     let scale = interval_scale(&canvas, figure.rows.iter().map(|row| &row.value), Unit::Plain);
     let mut tied_from = None;
     for row in &figure.rows {
         canvas.heading(&row.label, &row.value_text);
         let middle = interval_row(&mut canvas, &scale, &row.value);
         if let Some(above) = tied_from {
-            let x = canvas.left();
+            let x = canvas.left() - BRACKET;
             canvas.bracket(x, above + 2.0, middle - 2.0);
         }
         tied_from = row.close_to_next.then_some(middle);
     }
     if !figure.rows.is_empty() {
         level_axis(&mut canvas, &scale, &figure.axis);
-        canvas.legend(&interval_legend(figure));
+        canvas.legend(&interval_legend(figure, tied));
     }
     canvas.finish(&figure.caption)
 }
 
-fn interval_legend(figure: &IntervalBars) -> Vec<(Swatch, String)> {
-    let tied = figure.rows.iter().rev().skip(1).any(|row| row.close_to_next);
+fn interval_legend(figure: &IntervalBars, tied: bool) -> Vec<(Swatch, String)> {
     let hatched = figure.rows.iter().any(|row| drawable(row.value.point) && row.value.spans_zero());
     let tie = tied.then(|| (Swatch::Bracket, figure.tie_note.clone()));
-    let hatch = hatched.then(|| (Swatch::Bar(Fill::Hatch), figure.spans_zero_note.clone()));
+    let hatch = hatched.then(|| (Swatch::Bar(Fill::Hatch, EDGE), figure.spans_zero_note.clone()));
     tie.into_iter().chain(hatch).collect()
 }
 
@@ -152,7 +154,7 @@ pub fn section_meters(figure: &SectionMeters, frame: &Frame) -> String {
         let answered = format!("{} of {} answered", row.answered, row.asked);
         match row.score.filter(|score| drawable(*score)) {
             Some(score) => {
-                canvas.heading(&row.label, &format!("{} · {answered}", number(score, 0)));
+                canvas.heading(&row.label, &format!("{} ({answered})", number(score, 0)));
                 meter(&mut canvas, &scale, score);
             }
             None => {

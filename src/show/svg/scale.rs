@@ -34,7 +34,7 @@ impl Unit {
     fn label(self, value: f64, decimals: usize) -> String {
         match self {
             Unit::Plain => number(value, decimals),
-            Unit::Percent => format!("{}%", number(value * 100.0, decimals.saturating_sub(2))),
+            Unit::Percent => format!("{} %", number(value * 100.0, decimals.saturating_sub(2))),
             Unit::Year => format!("{value:.0}"),
         }
     }

@@ -4,6 +4,7 @@ use proptest::prelude::*;
 use roxmltree::{Document, Node};
 
 use super::palette::{CHART_CSS, Colour};
+use super::scale::{Run, Scale, Unit};
 use super::text::{number, width, wrap};
 use super::*;
 use crate::report::figure::*;
@@ -72,6 +73,19 @@ fn numbers_have_no_minus_before_zero() {
     assert_eq!(number(-1_234_567.0, 0), "−1,234,567");
     assert_eq!(number(999.96, 1), "1,000.0");
     assert_eq!(number(f64::NAN, 1), "");
+}
+
+#[test]
+fn a_scale_puts_values_where_they_belong() {
+    let linear = Scale::linear([0.0, 23.0], Unit::Plain, Run::Level, 10.0, 310.0);
+    let labels: Vec<&str> = linear.ticks.iter().map(|tick| tick.label.as_str()).collect();
+    assert_eq!(labels, ["0", "5", "10", "15", "20", "25"]);
+    assert_eq!([0.0, 12.5, 25.0].map(|value| linear.at(value)), [10.0, 160.0, 310.0]);
+    // On a log axis 1 lies halfway between a half and a double.
+    let ratio = Scale::ratio([0.6, 1.7], 0.0, 100.0);
+    assert_eq!(ratio.ends(), (0.5, 2.0));
+    assert!((ratio.at(1.0) - 50.0).abs() < 1e-9);
+    assert!(!ratio.holds(2.1) && ratio.at(2.1) == 100.0);
 }
 
 #[test]

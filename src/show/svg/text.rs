@@ -16,7 +16,8 @@ const LONGEST: usize = 400;
 /// those that turn the reading direction, nor those that XML forbids.
 pub(super) fn clean(text: &str) -> String {
     let mut out = String::new();
-    for (n, c) in text.split_whitespace().flat_map(|word| word.chars().chain([' '])).enumerate() {
+    let words = text.split(breaks).filter(|word| !word.is_empty());
+    for (n, c) in words.flat_map(|word| word.chars().chain([' '])).enumerate() {
         if n == LONGEST {
             out.push('…');
             break;
@@ -25,7 +26,12 @@ pub(super) fn clean(text: &str) -> String {
             out.push(c);
         }
     }
-    out.trim_end().to_string()
+    out.trim_end().replace(" %", "\u{a0}%")
+}
+
+/// White space at which a line may end.
+fn breaks(c: char) -> bool {
+    c.is_whitespace() && !matches!(c, '\u{a0}' | '\u{202f}')
 }
 
 fn printable(c: char) -> bool {
@@ -43,7 +49,8 @@ pub(super) fn width(text: &str, size: f64) -> f64 {
 fn em(c: char) -> f64 {
     match c {
         'i' | 'j' | 'l' | '\'' | '|' => 0.29,
-        ' ' | '.' | ',' | ':' | ';' | 'f' | 't' | 'r' | 'I' | '!' | '(' | ')' | '[' | ']' | '-' | '/' => 0.41,
+        ' ' | '\u{a0}' | '.' | ',' | ':' | ';' | 'f' | 't' | 'r' | 'I' | '!' | '(' | ')' | '[' | ']'
+        | '-' | '/' => 0.41,
         'm' | 'w' | 'M' | 'W' | '%' | '@' | '…' | '—' => 1.0,
         '<' | '>' | '=' | '+' | '−' | '&' | 'A'..='Z' => 0.8,
         _ if c.is_ascii() => 0.64,

@@ -36,6 +36,15 @@ impl SourceText {
         &self.0.text
     }
 
+    /// The whole line in which a byte offset lies, without its ending, and the byte at which it starts.
+    pub fn line_at(&self, offset: usize) -> (&str, usize) {
+        let (line, _) = self.line_column(offset);
+        let text = self.text();
+        let start = self.0.line_starts.get(line - 1).copied().unwrap_or(0);
+        let end = self.0.line_starts.get(line).map_or(text.len(), |next| next - 1);
+        (text[start..end].trim_end_matches('\r'), start)
+    }
+
     /// Line and column (both from 1, columns in characters) of a byte offset; offsets past the end
     /// or inside a character are moved back to the nearest character.
     pub fn line_column(&self, offset: usize) -> (usize, usize) {
@@ -147,6 +156,20 @@ impl Findings {
         self.0.push(Finding { code, severity, place, message, help });
     }
 
+    /// Adds a finding made elsewhere.
+    pub fn add(&mut self, finding: Finding) {
+        self.0.push(finding);
+    }
+
+    /// Leaves out findings that were made before, as when two walks use one library.
+    pub fn drop_repeats(&mut self) {
+        let mut seen = std::collections::BTreeSet::new();
+        self.0.retain(|finding| {
+            let place = (finding.place.file().to_owned(), finding.place.line_column());
+            seen.insert((place, finding.code, finding.message.clone()))
+        });
+    }
+
     /// Takes in the findings of another reading.
     pub fn extend(&mut self, other: Findings) {
         self.0.extend(other.0);
@@ -157,6 +180,21 @@ impl Findings {
         self.0.iter().any(|finding| finding.severity == Severity::Error)
     }
 
+    /// How many are errors.
+    pub fn errors(&self) -> usize {
+        self.0.iter().filter(|finding| finding.severity == Severity::Error).count()
+    }
+
+    /// How many are warnings.
+    pub fn warnings(&self) -> usize {
+        self.len() - self.errors()
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+
     /// Whether there are none.
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()
@@ -165,7 +203,7 @@ impl Findings {
     /// The findings by file, line and column; those of one place in the order they were made.
     pub fn sorted(&self) -> Vec<&Finding> {
         let mut all: Vec<&Finding> = self.0.iter().collect();
-        all.sort_by_key(|finding| (finding.place.file().to_owned(), finding.place.line_column()));
+        all.sort_by_cached_key(|finding| (finding.place.file().to_owned(), finding.place.line_column()));
         all
     }
 }

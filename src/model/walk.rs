@@ -33,6 +33,26 @@ impl Observer {
     }
 }
 
+/// The scale of locomotion scores.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum LocomotionScale {
+    /// 0 to 3, lame from 2.
+    #[default]
+    ZeroToThree,
+    /// 1 to 5, lame from 3.
+    OneToFive,
+}
+
+impl LocomotionScale {
+    /// The id in files.
+    pub fn id(self) -> &'static str {
+        match self {
+            LocomotionScale::ZeroToThree => "0-3",
+            LocomotionScale::OneToFive => "1-5",
+        }
+    }
+}
+
 /// A walk record.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Walk {
@@ -68,6 +88,8 @@ pub struct Walk {
     pub cases_file: Option<String>,
     /// Name of the file of locomotion scores beside the walk.
     pub locomotion_file: Option<String>,
+    /// Scale of the locomotion scores.
+    pub locomotion_scale: LocomotionScale,
     /// The farm's records of lameness.
     pub records: Option<Records>,
     /// Remarks.

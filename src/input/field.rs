@@ -1,0 +1,644 @@
+//! Typed access to a tree of raw values. Each reader judges one value, pushes a finding where it is
+//! wrong, and returns nothing, so that reading goes on and one run names every fault.
+
+use super::yaml::{Node, NodeKind};
+use super::{date, number, suggest};
+use crate::finding::{Findings, Place, SourceText};
+use crate::model::evidence::Provenance;
+use crate::model::lesion::{Lesion, PerLesion};
+use crate::model::money::Triangle;
+use chrono::NaiveDate;
+use std::cell::{Cell, RefCell};
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+/// After so many findings in one file the rest are only counted: nobody reads more, and a hostile
+/// file should not fill the screen.
+const MOST_FINDINGS: usize = 1_000;
+/// Longest id.
+const LONGEST_ID: usize = 64;
+
+/// What a mention of another id refers to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Refers {
+    /// A source of `evidence/sources.yaml`.
+    Source,
+    /// A factor of `factors.yaml`.
+    Factor,
+    /// An option of `interventions.yaml`.
+    Option,
+}
+
+/// A mention of another id, to be looked up when every file is read.
+#[derive(Clone, Debug)]
+pub(crate) struct Mention {
+    pub(crate) refers: Refers,
+    pub(crate) id: String,
+    pub(crate) place: Place,
+}
+
+/// One file while it is read: its text, what was found wrong, and what it mentions.
+pub(crate) struct Page<'a> {
+    source: &'a SourceText,
+    findings: RefCell<Findings>,
+    errors: Cell<usize>,
+    left_out: Cell<usize>,
+    mentions: RefCell<Vec<Mention>>,
+}
+
+impl<'a> Page<'a> {
+    pub(crate) fn new(source: &'a SourceText) -> Self {
+        Page {
+            source,
+            findings: RefCell::default(),
+            errors: Cell::new(0),
+            left_out: Cell::new(0),
+            mentions: RefCell::default(),
+        }
+    }
+
+    pub(crate) fn place(&self, span: &Range<usize>) -> Place {
+        Place::Span(self.source.clone(), span.clone())
+    }
+
+    /// Line of a place, for messages that name two places.
+    pub(crate) fn line(&self, span: &Range<usize>) -> usize {
+        self.source.line_column(span.start).0
+    }
+
+    /// Whether so much is wrong that more need not be said.
+    pub(crate) fn full(&self) -> bool {
+        self.findings.borrow().len() >= MOST_FINDINGS
+    }
+
+    /// Errors so far.
+    pub(crate) fn errors(&self) -> usize {
+        self.errors.get()
+    }
+
+    pub(crate) fn error(&self, code: &'static str, span: &Range<usize>, message: String, help: impl Into<String>) {
+        self.errors.set(self.errors.get() + 1);
+        if self.full() {
+            self.left_out.set(self.left_out.get() + 1);
+        } else {
+            self.findings.borrow_mut().error(code, self.place(span), message, help);
+        }
+    }
+
+    pub(crate) fn warning(&self, code: &'static str, span: &Range<usize>, message: String, help: impl Into<String>) {
+        if !self.full() {
+            self.findings.borrow_mut().warning(code, self.place(span), message, help);
+        }
+    }
+
+    /// Hands over what was found and mentioned.
+    pub(crate) fn close(self, findings: &mut Findings) -> Vec<Mention> {
+        findings.extend(self.findings.into_inner());
+        if self.left_out.get() > 0 {
+            let message = format!("{} more errors in this file are not shown", self.left_out.get());
+            findings.error("too-many-findings", Place::File(self.source.name().to_owned()), message, "");
+        }
+        self.mentions.into_inner()
+    }
+
+    /// The whole document as a value.
+    pub(crate) fn root(&'a self, node: &'a Node) -> Value<'a> {
+        Value { page: self, name: "the file", node }
+    }
+}
+
+/// A range that a number must lie in, with the words for it.
+pub(crate) struct Bounds {
+    holds: fn(f64) -> bool,
+    say: &'static str,
+}
+
+impl Bounds {
+    pub(crate) const fn new(holds: fn(f64) -> bool, say: &'static str) -> Self {
+        Bounds { holds, say }
+    }
+}
+
+/// Any finite number.
+pub(crate) const ANY: Bounds = Bounds { holds: |_| true, say: "a number" };
+/// Above 0.
+pub(crate) const POSITIVE: Bounds = Bounds { holds: |x| x > 0.0, say: "above 0" };
+/// 0 or more.
+pub(crate) const NOT_NEGATIVE: Bounds = Bounds { holds: |x| x >= 0.0, say: "0 or more" };
+/// A share, 0 to 1.
+pub(crate) const SHARE: Bounds = Bounds { holds: |x| (0.0..=1.0).contains(&x), say: "between 0 and 1" };
+/// A share that is neither 0 nor 1.
+pub(crate) const INNER_SHARE: Bounds =
+    Bounds { holds: |x| x > 0.0 && x < 1.0, say: "above 0 and below 1" };
+
+/// A value with the name it stands under.
+#[derive(Clone, Copy)]
+pub(crate) struct Value<'a> {
+    pub(crate) page: &'a Page<'a>,
+    pub(crate) name: &'a str,
+    pub(crate) node: &'a Node,
+}
+
+impl<'a> Value<'a> {
+    pub(crate) fn span(self) -> &'a Range<usize> {
+        &self.node.span
+    }
+
+    pub(crate) fn error(self, code: &'static str, message: String, help: impl Into<String>) {
+        self.page.error(code, self.span(), message, help);
+    }
+
+    /// The value as it stands in the file, for a message.
+    pub(crate) fn quoted(self) -> String {
+        match &self.node.kind {
+            NodeKind::Seq(_) => "a list".to_owned(),
+            NodeKind::Map(_) => "a block".to_owned(),
+            NodeKind::Scalar(scalar) if scalar.is_null() => "empty".to_owned(),
+            NodeKind::Scalar(scalar) if scalar.plain => format!("`{}`", short(&scalar.value)),
+            NodeKind::Scalar(scalar) => format!("`\"{}\"`", short(&scalar.value)),
+        }
+    }
+
+    fn wrong_type<T>(self, wanted: &str, help: impl Into<String>) -> Option<T> {
+        self.error("wrong-type", format!("`{}` is {}, not {wanted}", self.name, self.quoted()), help);
+        None
+    }
+
+    /// Text as written; numbers and words alike.
+    pub(crate) fn text(self) -> Option<String> {
+        match &self.node.kind {
+            NodeKind::Scalar(scalar) if scalar.value.trim().is_empty() => {
+                self.error("empty-text", format!("`{}` holds no text", self.name), "write something");
+                None
+            }
+            NodeKind::Scalar(scalar) => Some(scalar.value.clone()),
+            _ => self.wrong_type("text", "write text; in quotation marks where it holds `:`, `#` or brackets"),
+        }
+    }
+
+    /// A name that other places refer to: letters, digits, `-`, `_` and `.`.
+    pub(crate) fn id(self) -> Option<String> {
+        let text = self.text()?;
+        self.judge_id(&text).then_some(text)
+    }
+
+    fn judge_id(self, id: &str) -> bool {
+        let right = id.chars().all(|c| c.is_alphanumeric() || "-_.".contains(c)) && id.len() <= LONGEST_ID;
+        if !right {
+            let help = format!("letters, digits, `-`, `_` and `.`, at most {LONGEST_ID}, such as home-lane");
+            self.error("bad-id", format!("`{}` is {}, which can't be an id", self.name, self.quoted()), help);
+        }
+        right
+    }
+
+    /// An id of another file, looked up later.
+    pub(crate) fn mention(self, refers: Refers) -> Option<String> {
+        let id = self.text()?;
+        let place = self.page.place(self.span());
+        self.page.mentions.borrow_mut().push(Mention { refers, id: id.clone(), place });
+        Some(id)
+    }
+
+    fn scalar<T>(self, read: impl FnOnce(&str) -> Result<T, number::NumberFault>) -> Option<T> {
+        let NodeKind::Scalar(scalar) = &self.node.kind else {
+            return self.wrong_type("a number", "a number, such as 12 or 0.5");
+        };
+        if !scalar.plain {
+            let help = match number::decimal(scalar.value.trim()) {
+                Ok(_) => "take out the quotation marks".to_owned(),
+                Err(fault) => fault.help,
+            };
+            return self.wrong_type("a number", help);
+        }
+        read(&scalar.value)
+            .map_err(|fault| {
+                self.error(
+                    fault.code,
+                    format!("`{}` is {}, {}", self.name, self.quoted(), fault.message),
+                    fault.help,
+                )
+            })
+            .ok()
+    }
+
+    pub(crate) fn number(self, bounds: &Bounds) -> Option<f64> {
+        let number = self.scalar(number::decimal)?;
+        if (bounds.holds)(number) {
+            return Some(number);
+        }
+        let message = format!("`{}` is {}; it must be {}", self.name, self.quoted(), bounds.say);
+        self.error("out-of-range", message, "");
+        None
+    }
+
+    /// A whole number from `least` to `most`.
+    pub(crate) fn whole(self, least: u64, most: u64) -> Option<u64> {
+        let number = self.scalar(number::whole)?;
+        if (least..=most).contains(&number) {
+            return Some(number);
+        }
+        let message =
+            format!("`{}` is {}; it must be a whole number from {least} to {most}", self.name, self.quoted());
+        self.error("out-of-range", message, "");
+        None
+    }
+
+    pub(crate) fn year(self) -> Option<i32> {
+        self.whole(1850, 2199).and_then(|year| i32::try_from(year).ok())
+    }
+
+    pub(crate) fn flag(self) -> Option<bool> {
+        match &self.node.kind {
+            NodeKind::Scalar(scalar) if scalar.plain => match scalar.value.as_str() {
+                "true" | "True" | "TRUE" => Some(true),
+                "false" | "False" | "FALSE" => Some(false),
+                _ => self.wrong_type("true or false", "write true or false"),
+            },
+            _ => self.wrong_type("true or false", "write true or false"),
+        }
+    }
+
+    pub(crate) fn date(self) -> Option<NaiveDate> {
+        let NodeKind::Scalar(scalar) = &self.node.kind else {
+            return self.wrong_type("a date", "a date, such as 2026-03-14");
+        };
+        date::read(&scalar.value)
+            .map_err(|(message, help)| {
+                self.error("bad-date", format!("`{}` is {}: {message}", self.name, self.quoted()), help);
+            })
+            .ok()
+    }
+
+    /// Three capital letters, as in ISO 4217.
+    pub(crate) fn currency(self) -> Option<String> {
+        let text = self.text()?;
+        if text.len() == 3 && text.bytes().all(|byte| byte.is_ascii_uppercase()) {
+            return Some(text);
+        }
+        let message = format!("`{}` is {}, which is no currency code", self.name, self.quoted());
+        self.error("bad-currency", message, "three capital letters of ISO 4217, such as EUR, NZD or USD");
+        None
+    }
+
+    /// One of a few words.
+    pub(crate) fn one_of<T: Copy>(self, words: &[(&str, T)]) -> Option<T> {
+        let text = self.text()?;
+        if let Some((_, value)) = words.iter().find(|(word, _)| *word == text) {
+            return Some(*value);
+        }
+        let known: Vec<&str> = words.iter().map(|(word, _)| *word).collect();
+        self.unknown("unknown-word", &known);
+        None
+    }
+
+    /// Says that the value is none of the known ones.
+    pub(crate) fn unknown(self, code: &'static str, known: &[&str]) {
+        if !self.page.full() {
+            let text = match &self.node.kind {
+                NodeKind::Scalar(scalar) => scalar.value.as_str(),
+                _ => "",
+            };
+            let message = format!("`{}` is {}, which isn't known", self.name, self.quoted());
+            self.error(code, message, suggest::hint(text, known));
+        }
+    }
+
+    /// The values of a list.
+    pub(crate) fn list(self) -> Option<Vec<Value<'a>>> {
+        match &self.node.kind {
+            NodeKind::Seq(items) => Some(items.iter().map(|node| Value { node, ..self }).collect()),
+            _ => self.wrong_type("a list", "a list: `[one, two]`, or one line with `- ` for each"),
+        }
+    }
+
+    /// A list of words, or a single word.
+    pub(crate) fn words(self) -> Option<Vec<Value<'a>>> {
+        match &self.node.kind {
+            NodeKind::Scalar(_) => Some(vec![self]),
+            _ => self.list(),
+        }
+    }
+
+    /// The values of a list of exactly `N` numbers.
+    fn numbers<const N: usize>(self, bounds: &Bounds, wanted: &str) -> Option<[f64; N]> {
+        let items = self.list()?;
+        if items.len() != N {
+            let message = format!("`{}` has {} values; it needs {N}: {wanted}", self.name, items.len());
+            self.error("wrong-length", message, "");
+            return None;
+        }
+        let read: Vec<f64> = items.iter().filter_map(|item| item.number(bounds)).collect();
+        read.try_into().ok()
+    }
+
+    /// Lower and upper bound.
+    pub(crate) fn interval(self, bounds: &Bounds) -> Option<(f64, f64)> {
+        let [low, high] = self.numbers(bounds, "lower, upper")?;
+        if low > high {
+            let message = format!("`{}` runs from {low} down to {high}", self.name);
+            self.error("reversed", message, format!("the lower one first: [{high}, {low}]"));
+            return None;
+        }
+        Some((low, high))
+    }
+
+    /// Low, likely and high.
+    pub(crate) fn triangle(self, bounds: &Bounds) -> Option<Triangle> {
+        let [low, likely, high] = self.numbers(bounds, "low, likely, high")?;
+        let triangle = Triangle::new(low, likely, high);
+        if triangle.is_none() {
+            let message = format!("`{}` is [{low}, {likely}, {high}], which doesn't rise", self.name);
+            self.error("reversed", message, "the lowest first, then the likely, then the highest");
+        }
+        triangle
+    }
+
+    /// The names and values of a block whose names are free.
+    pub(crate) fn pairs(self) -> Option<Vec<(Value<'a>, Value<'a>)>> {
+        let Some(entries) = self.node.entries() else {
+            return self.wrong_type("a block", "a block of `name: value`");
+        };
+        let pair = |entry: &'a super::yaml::Entry| {
+            let value = Value { page: self.page, name: &entry.key, node: &entry.value };
+            (self.key(entry), value)
+        };
+        Some(entries.iter().map(pair).collect())
+    }
+
+    fn key(self, entry: &'a super::yaml::Entry) -> Value<'a> {
+        Value { page: self.page, name: self.name, node: &entry.key_node }
+    }
+
+    /// The text of a name made by [`Value::pairs`].
+    pub(crate) fn raw(self) -> &'a str {
+        match &self.node.kind {
+            NodeKind::Scalar(scalar) => &scalar.value,
+            _ => "",
+        }
+    }
+
+    /// One value for each lesion that is named.
+    pub(crate) fn per_lesion<T: Copy>(
+        self,
+        mut read: impl FnMut(Value<'a>) -> Option<T>,
+    ) -> Option<PerLesion<Option<T>>> {
+        let mut table = PerLesion([None; Lesion::COUNT]);
+        for (key, value) in self.pairs()? {
+            match Lesion::from_id(key.raw()) {
+                Some(lesion) if !value.node.is_null() => table[lesion] = read(value),
+                Some(_) => {}
+                None => key.unknown("unknown-lesion", &Lesion::ALL.map(Lesion::id)),
+            }
+        }
+        Some(table)
+    }
+
+    /// Reads a block of named fields; names that were not asked for are errors.
+    pub(crate) fn block<T>(self, read: impl FnOnce(&Block<'a>) -> Option<T>) -> Option<T> {
+        if self.node.entries().is_none() {
+            return self.wrong_type("a block", "a block of `name: value`");
+        }
+        let block = Block { value: self, asked: RefCell::default(), missing: RefCell::default() };
+        let result = read(&block);
+        block.close();
+        result
+    }
+}
+
+/// The start of a text, for a message.
+fn short(text: &str) -> String {
+    const SHOWN: usize = 40;
+    let mut shown: String = text.chars().take(SHOWN).collect();
+    if shown.len() < text.len() {
+        shown.push('…');
+    }
+    shown
+}
+
+/// A block of named fields while it is read.
+pub(crate) struct Block<'a> {
+    pub(crate) value: Value<'a>,
+    asked: RefCell<Vec<&'static str>>,
+    missing: RefCell<Vec<&'static str>>,
+}
+
+impl<'a> Block<'a> {
+    pub(crate) fn page(&self) -> &'a Page<'a> {
+        self.value.page
+    }
+
+    /// A field that may be left out; null is the same as left out.
+    pub(crate) fn opt(&self, name: &'static str) -> Option<Value<'a>> {
+        self.asked.borrow_mut().push(name);
+        let entry = self.value.node.entries()?.iter().find(|entry| entry.key == name)?;
+        let value = Value { page: self.page(), name: &entry.key, node: &entry.value };
+        (!value.node.is_null()).then_some(value)
+    }
+
+    /// A field that must be there.
+    pub(crate) fn req(&self, name: &'static str) -> Option<Value<'a>> {
+        let value = self.opt(name);
+        if value.is_none() {
+            self.missing.borrow_mut().push(name);
+        }
+        value
+    }
+
+    /// The place of a field, or of the block where the field is left out.
+    pub(crate) fn span(&self, name: &str) -> &'a Range<usize> {
+        let entries = self.value.node.entries().unwrap_or_default();
+        entries.iter().find(|entry| entry.key == name).map_or(self.value.span(), |entry| &entry.value.span)
+    }
+
+    pub(crate) fn id(&self, name: &'static str) -> Option<String> {
+        self.req(name)?.id()
+    }
+
+    pub(crate) fn opt_id(&self, name: &'static str) -> Option<String> {
+        self.opt(name)?.id()
+    }
+
+    pub(crate) fn text(&self, name: &'static str) -> Option<String> {
+        self.req(name)?.text()
+    }
+
+    pub(crate) fn opt_text(&self, name: &'static str) -> Option<String> {
+        self.opt(name)?.text()
+    }
+
+    pub(crate) fn number(&self, name: &'static str, bounds: &Bounds) -> Option<f64> {
+        self.req(name)?.number(bounds)
+    }
+
+    pub(crate) fn opt_number(&self, name: &'static str, bounds: &Bounds) -> Option<f64> {
+        self.opt(name)?.number(bounds)
+    }
+
+    /// A number that is `default` where left out. Where it is wrong the default stands in; the
+    /// finding keeps the result from being used.
+    pub(crate) fn number_or(&self, name: &'static str, bounds: &Bounds, default: f64) -> f64 {
+        self.opt_number(name, bounds).unwrap_or(default)
+    }
+
+    pub(crate) fn opt_whole(&self, name: &'static str, least: u64, most: u64) -> Option<u64> {
+        self.opt(name)?.whole(least, most)
+    }
+
+    pub(crate) fn flag_or(&self, name: &'static str, default: bool) -> bool {
+        self.opt(name).and_then(Value::flag).unwrap_or(default)
+    }
+
+    pub(crate) fn one_of<T: Copy>(&self, name: &'static str, words: &[(&str, T)]) -> Option<T> {
+        self.req(name)?.one_of(words)
+    }
+
+    pub(crate) fn opt_one_of<T: Copy>(&self, name: &'static str, words: &[(&str, T)]) -> Option<T> {
+        self.opt(name)?.one_of(words)
+    }
+
+    /// A list of ids or words that may be left out.
+    pub(crate) fn texts(&self, name: &'static str) -> Vec<String> {
+        let items = self.opt(name).and_then(Value::words).unwrap_or_default();
+        items.into_iter().filter_map(Value::text).collect()
+    }
+
+    /// Where a figure comes from: `source` (one or several), `judgement` and `note`. A figure with
+    /// neither source nor judgement is an error: nobody could tell how far to trust it.
+    pub(crate) fn provenance(&self) -> Provenance {
+        let provenance = self.loose_provenance();
+        if provenance.sources.is_empty() && !provenance.judgement {
+            self.page().error(
+                "unsourced",
+                self.value.span(),
+                format!("`{}` has neither a source nor `judgement: true`", self.value.name),
+                "say where it comes from: `source: maker-2020`, or `judgement: true`",
+            );
+        }
+        provenance
+    }
+
+    /// [`Block::provenance`] where it may be left out.
+    pub(crate) fn loose_provenance(&self) -> Provenance {
+        Provenance {
+            sources: self.mentions("source", Refers::Source),
+            judgement: self.flag_or("judgement", false),
+            note: self.opt_text("note"),
+        }
+    }
+
+    /// Ids of another file, one or several, looked up later.
+    pub(crate) fn mentions(&self, name: &'static str, refers: Refers) -> Vec<String> {
+        let items = self.opt(name).and_then(Value::words).unwrap_or_default();
+        items.into_iter().filter_map(|item| item.mention(refers)).collect()
+    }
+
+    /// Reports unknown and missing fields. A missing one that an unknown one was meant to be is
+    /// said once.
+    fn close(self) {
+        let page = self.page();
+        let asked = self.asked.into_inner();
+        let mut missing = self.missing.into_inner();
+        for entry in self.value.node.entries().unwrap_or_default() {
+            if asked.contains(&entry.key.as_str()) || page.full() {
+                continue;
+            }
+            if let Some(near) = suggest::nearest(&entry.key, asked.iter().copied()) {
+                missing.retain(|name| *name != near);
+            }
+            let message = format!("`{}` is not a field of {}", short(&entry.key), self.value.title());
+            page.error("unknown-field", &entry.key_node.span, message, suggest::hint(&entry.key, &asked));
+        }
+        for name in missing {
+            let message = format!("`{name}` is missing from {}", self.value.title());
+            page.error("missing-field", self.value.span(), message, format!("add `{name}: …` to it"));
+        }
+    }
+}
+
+impl Value<'_> {
+    /// What a block is called in messages.
+    fn title(self) -> String {
+        let id = self.node.entries().unwrap_or_default().iter().find(|entry| entry.key == "id");
+        match id.map(|entry| &entry.value.kind) {
+            Some(NodeKind::Scalar(scalar)) => format!("`{}`", short(&scalar.value)),
+            _ if self.name == "the file" => "this file".to_owned(),
+            _ => format!("`{}`", short(self.name)),
+        }
+    }
+}
+
+/// Ids that were given, so that one given twice is found, with both places.
+#[derive(Default)]
+pub(crate) struct Ids(BTreeMap<String, Range<usize>>);
+
+impl Ids {
+    /// Notes an id; an error where it was given before.
+    pub(crate) fn claim(&mut self, value: Value<'_>, id: &str) {
+        match self.0.get(id) {
+            Some(first) => {
+                let message = format!("the id `{id}` is given twice; the first is on line {}", value.page.line(first));
+                value.error("duplicate-id", message, "give each its own id");
+            }
+            None => {
+                self.0.insert(id.to_owned(), value.span().clone());
+            }
+        }
+    }
+
+    /// Every id with its place.
+    fn placed(self, page: &Page<'_>) -> BTreeMap<String, Place> {
+        self.0.into_iter().map(|(id, span)| (id, page.place(&span))).collect()
+    }
+}
+
+/// What was read of a file that lists things with ids.
+pub(crate) struct Listed<T> {
+    /// The things that are valid.
+    pub(crate) items: Vec<T>,
+    /// Every id, also of things that are not valid, so that a mention of one isn't a second fault.
+    pub(crate) ids: BTreeMap<String, Place>,
+    /// Mentions of other ids.
+    pub(crate) mentions: Vec<Mention>,
+}
+
+impl<T> Default for Listed<T> {
+    fn default() -> Self {
+        Listed { items: Vec::new(), ids: BTreeMap::new(), mentions: Vec::new() }
+    }
+}
+
+/// Reads a file whose only field is a list of things with ids.
+pub(crate) fn read_listed<T>(
+    source: &SourceText,
+    field: &'static str,
+    findings: &mut Findings,
+    read: impl Fn(Value<'_>) -> Option<T>,
+    judge: impl Fn(&Page<'_>, &[(T, Range<usize>)]),
+) -> Listed<T> {
+    let Some(root) = super::yaml::read(source, findings) else { return Listed::default() };
+    let page = Page::new(source);
+    let mut ids = Ids::default();
+    let mut items = Vec::new();
+    page.root(&root).block(|block| {
+        for value in block.req(field)?.list()? {
+            if let Some(id) = value.block_id() {
+                ids.claim(id, id.raw());
+            }
+            items.extend(read(value).map(|item| (item, value.span().clone())));
+        }
+        Some(())
+    });
+    judge(&page, &items);
+    let ids = ids.placed(&page);
+    let mentions = page.close(findings);
+    Listed { items: items.into_iter().map(|(item, _)| item).collect(), ids, mentions }
+}
+
+impl<'a> Value<'a> {
+    /// The `id` of a block, where it has one.
+    pub(crate) fn block_id(self) -> Option<Value<'a>> {
+        let entry = self.node.entries()?.iter().find(|entry| entry.key == "id")?;
+        let value = Value { page: self.page, name: &entry.key, node: &entry.value };
+        matches!(&value.node.kind, NodeKind::Scalar(scalar) if !scalar.is_null()).then_some(value)
+    }
+}

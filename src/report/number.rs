@@ -86,8 +86,18 @@ pub fn money_range(currency: &str, interval: (f64, f64)) -> String {
 pub fn date(date: chrono::NaiveDate) -> String {
     use chrono::Datelike;
     let months = [
-        "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-        "November", "December",
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
     ];
     format!("{} {} {}", date.day(), months[date.month0() as usize % 12], date.year())
 }

@@ -13,6 +13,7 @@ use crate::model::walk::{Answer, Walk};
 use crate::model::{Library, factor::Factor};
 use crate::reckon::interventions::Gain;
 use crate::reckon::prices::CaseCosts;
+use crate::reckon::stats::power::fewest_months;
 use crate::reckon::stats::summary::mean;
 use crate::reckon::{Estimate, FactorOutcome, OptionOutcome, Outcome, Prepared, RankBy};
 use serde::Serialize;
@@ -20,6 +21,9 @@ use std::collections::BTreeMap;
 
 /// How many actions the farmer is given: few, so that they are carried out.
 pub const ACTIONS: usize = 3;
+
+/// Days in a mean month.
+const DAYS_A_MONTH: f64 = 30.4375;
 
 /// A report's words, and its figures by the name that the templates call them.
 #[derive(Clone, Debug)]
@@ -349,7 +353,9 @@ impl Builder<'_> {
         WalkPage {
             farm: walk.farm_name.clone(),
             date: number::date(walk.date),
-            in_a_year: number::date(walk.date.checked_add_months(chrono::Months::new(12)).unwrap_or(walk.date)),
+            in_a_year: number::date(
+                walk.date.checked_add_months(chrono::Months::new(12)).unwrap_or(walk.date),
+            ),
             by: walk.by.map_or(String::new(), |by| by.id().to_owned()),
             cows: whole(walk.cows as f64),
             system: words::system_words(walk.system),
@@ -463,7 +469,11 @@ impl Builder<'_> {
             why: acts().filter_map(|factor| factor.why.clone()).collect(),
             how: intervention.how.trim().to_owned(),
             brings: words::fewer_lame_cows(outcome.cases_avoided),
-            brings_days: if shortens { words::fewer_lame_days(outcome.lame_days_avoided) } else { String::new() },
+            brings_days: if shortens {
+                words::fewer_lame_days(outcome.lame_days_avoided)
+            } else {
+                String::new()
+            },
             cost: self.action_cost(outcome),
             pays: self.pays(outcome),
             weeks: weeks(intervention.weeks_to_effect),
@@ -544,10 +554,13 @@ impl Builder<'_> {
         }
         let gain = self.prepared.set_gain(chosen);
         let ratio = 1.0 - mean(&gain.cases) / cases.mean;
-        match crate::reckon::stats::power::months_to_see(cases.mean / 12.0, 12.0, ratio) {
+        let days = self.walk.records.as_ref().filter(|records| records.counts.is_some()).map(|r| r.days());
+        let baseline_months = days.map_or(12.0, |days| days as f64 / DAYS_A_MONTH);
+        match fewest_months(cases.mean / 12.0, baseline_months, ratio) {
             Some(months) => format!(
-                "With a year of records before and the change expected, it takes about {months} months of \
-                 records after to tell it from chance (four times in five)."
+                "With {} months of records before and the change expected, it takes about {months} months of \
+                 records after to tell it from chance (four times in five).",
+                whole(baseline_months)
             ),
             None => "The change expected is too small to be told from chance by counting cases on one farm, \
                      even over many years: go by what you measure again, not by the count of lame cows."
@@ -596,7 +609,11 @@ impl Builder<'_> {
             payback: match costs {
                 None => "not shown".to_owned(),
                 Some(costs) => costs.payback_years.map_or("never".to_owned(), |years| {
-                    if years > 50.0 { "over 50 years".to_owned() } else { format!("{} years", decimals(years, 1)) }
+                    if years > 50.0 {
+                        "over 50 years".to_owned()
+                    } else {
+                        format!("{} years", decimals(years, 1))
+                    }
                 }),
             },
             p_pays: costs.and_then(|costs| costs.p_pays).map_or("not shown".to_owned(), number::chance),
@@ -854,7 +871,6 @@ impl Builder<'_> {
 }
 
 fn weeks(weeks_to_effect: Option<f64>) -> String {
-    weeks_to_effect.map_or(String::new(), |weeks| {
-        number::plural(libm::round(weeks).max(0.0) as u64, "week", "weeks")
-    })
+    weeks_to_effect
+        .map_or(String::new(), |weeks| number::plural(libm::round(weeks).max(0.0) as u64, "week", "weeks"))
 }

@@ -20,6 +20,13 @@ pub fn mean(values: &[f64]) -> f64 {
     sum(values) / values.len() as f64
 }
 
+/// Standard deviation (divided by n - 1); NaN for fewer than two values.
+pub fn standard_deviation(values: &[f64]) -> f64 {
+    let middle = mean(values);
+    let squares: Vec<f64> = values.iter().map(|value| (value - middle) * (value - middle)).collect();
+    libm::sqrt(sum(&squares) / (values.len() as f64 - 1.0))
+}
+
 /// The lower order statistic and the share of the way to the next, for a type 7 quantile of `n` values.
 fn place(n: usize, p: f64) -> (usize, f64) {
     let at = p * (n - 1) as f64;

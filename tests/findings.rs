@@ -111,10 +111,10 @@ fn every_code_in_the_source_is_registered() {
     assert!(silent.is_empty(), "registered but never used: {silent:?}");
 }
 
-/// The kebab-case literal that a text begins with, after spaces.
+/// The code-like literal that a text begins with, after spaces.
 fn first_literal(text: &str) -> Option<&str> {
     let literal = text.trim_start().strip_prefix('"')?.split('"').next()?;
-    let kebab = literal.contains('-')
+    let kebab = !literal.is_empty()
         && literal.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
     kebab.then_some(literal)
 }

@@ -179,7 +179,11 @@ impl<'a> Value<'a> {
     pub(crate) fn text(self) -> Option<String> {
         match &self.node.kind {
             NodeKind::Scalar(scalar) if scalar.value.trim().is_empty() => {
-                self.error("empty-text", format!("`{}` holds no text", self.name), "write something");
+                self.error(
+                    "empty-text",
+                    format!("`{}` holds no text", self.name),
+                    "write something, or leave it out",
+                );
                 None
             }
             NodeKind::Scalar(scalar) => Some(scalar.value.clone()),
@@ -240,7 +244,9 @@ impl<'a> Value<'a> {
             return Some(number);
         }
         let message = format!("`{}` is {}; it must be {}", self.name, self.quoted(), bounds.say);
-        self.error("out-of-range", message, "");
+        let percent = bounds.say == SHARE.say && number > 1.0 && number <= 100.0;
+        let help = if percent { format!("{number} % is written {}", number / 100.0) } else { String::new() };
+        self.error("out-of-range", message, help);
         None
     }
 

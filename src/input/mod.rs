@@ -12,6 +12,7 @@ mod field;
 pub mod interventions;
 pub mod library;
 mod number;
+mod stand_in;
 mod suggest;
 pub mod text;
 pub mod walk;

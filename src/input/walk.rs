@@ -258,7 +258,8 @@ fn segment_answers(value: Value<'_>, item: &Item, segments: &[(String, Option<Se
 
 fn unknown_segment(key: Value<'_>, segments: &[(String, Option<Segment>)]) {
     if !key.page.full() {
-        let ids: Vec<&str> = segments.iter().map(|(id, _)| id.as_str()).collect();
+        let mut ids: Vec<&str> = segments.iter().map(|(id, _)| id.as_str()).collect();
+        ids.dedup();
         let help = if ids.is_empty() {
             "describe the tracks under `segments` first".to_owned()
         } else {

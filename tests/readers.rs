@@ -205,6 +205,16 @@ fn hostile_files_are_refused_shortly_and_at_once() {
     insta::assert_snapshot!(shown);
 }
 
+#[test]
+fn after_a_thousand_faults_the_rest_is_counted() {
+    let many: String = (0..3_000).map(|n| format!("  lesion-{n}: [1, 2, 3]\n")).collect();
+    let text = WALK
+        .replace("costs_per_case: { white-line: [180, 300, 480] }\n", &format!("costs_per_case:\n{many}"));
+    let findings = faults(&text);
+    assert!(findings.contains("error: 2000 more errors in this file are not shown [too-many-findings]"));
+    assert!(findings.ends_with("1001 errors\n"));
+}
+
 /// The finding for bytes that are no text of ours.
 fn undecoded(bytes: &[u8]) -> String {
     input::decode_utf8("walk.yaml", bytes)

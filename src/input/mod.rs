@@ -3,6 +3,7 @@
 //! A file is read into a tree of placed, raw scalars ([`yaml`]); a second pass judges every value
 //! and makes the types of [`crate::model`]. Only broken syntax ends a reading early.
 
+mod actions;
 mod burden;
 mod checklist;
 mod date;
@@ -18,6 +19,7 @@ mod text;
 mod walk;
 pub mod yaml;
 
+pub use actions::read_actions;
 pub use library::{FileKind, FileSet, ListedChecklist, check_files, checklists, file_kind, read_library};
 pub use text::{MAX_BYTES, decode_utf8, too_large};
 pub use walk::read_walk;

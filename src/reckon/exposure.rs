@@ -44,7 +44,7 @@ pub fn traffic_shares(walk: &Walk) -> Vec<f64> {
 }
 
 /// Draws of one answer's exposure; `None` where it was skipped or the kinds don't match.
-fn answer_draws(item: &Item, given: &Given, draws: &Draws) -> Option<Vec<f64>> {
+pub(super) fn answer_draws(item: &Item, given: &Given, draws: &Draws) -> Option<Vec<f64>> {
     let stream = format!("item:{}", item.id);
     let dimension = given.segment.map_or(0, |segment| segment + 1);
     match (&item.kind, &given.answer) {

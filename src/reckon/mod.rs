@@ -11,6 +11,7 @@ pub mod herd_rate;
 pub mod interventions;
 pub mod prices;
 pub mod ranking;
+pub mod revisit;
 pub mod score;
 pub mod sets;
 pub mod stats;

@@ -130,7 +130,7 @@ impl OptionCost {
 }
 
 /// How many units a price is multiplied by; the name of what is missing otherwise.
-fn quantity(price: &Price, walk: &Walk, segment: Option<usize>) -> Result<f64, String> {
+pub(super) fn quantity(price: &Price, walk: &Walk, segment: Option<usize>) -> Result<f64, String> {
     if let Some(name) = &price.of {
         return walk.quantity(name).ok_or_else(|| name.clone());
     }

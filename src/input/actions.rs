@@ -1,6 +1,6 @@
 //! The actions agreed after a walk: what, who, by when, and what came of it.
 
-use super::field::{Block, NOT_NEGATIVE, Page, Value};
+use super::field::{Block, Bounds, NOT_NEGATIVE, Page, Value};
 use super::{suggest, yaml};
 use crate::finding::{Findings, SourceText};
 use crate::model::actions::{Action, Actions, What};
@@ -8,6 +8,9 @@ use crate::model::intervention::{Each, Intervention};
 use crate::model::walk::Walk;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
+
+/// A part of a piece of work.
+const PART: Bounds = Bounds::new(|x| x > 0.0 && x <= 1.0, "above 0 and at most 1");
 
 /// Reads a file of actions. `options` are those an action may name (with none, any word stands);
 /// with a `walk`, an option done to a segment must name one of the walk's. `None`, with every fault
@@ -64,6 +67,7 @@ impl Known<'_> {
         let by = later(block, "by", walk_date);
         let agreed_cost = block.opt_number("agreed_cost", &NOT_NEGATIVE);
         let done = later(block, "done", walk_date);
+        let done_share = block.number_or("done_share", &PART, 1.0);
         let real_cost = block.opt_number("real_cost", &NOT_NEGATIVE);
         let note = block.opt_text("note");
         if real_cost.is_some() && block.opt("done").is_none() {
@@ -71,7 +75,7 @@ impl Known<'_> {
             let help = "add `done: 2026-03-14`; a price asked for beforehand belongs in `agreed_cost`";
             block.page().error("missing-field", block.span("real_cost"), message, help);
         }
-        Some(Action { what: what?, who, by, agreed_cost, done, real_cost, note })
+        Some(Action { what: what?, who, by, agreed_cost, done, done_share, real_cost, note })
     }
 
     /// An option's id, with `:segment` where it is done to one; other words as they stand, unless

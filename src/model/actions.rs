@@ -29,7 +29,9 @@ pub struct Action {
     pub agreed_cost: Option<f64>,
     /// Day it was done; `None` where it is not.
     pub done: Option<NaiveDate>,
-    /// What it really cost, once, 0 or more; only where done.
+    /// How much of it was done, above 0 and at most 1; 1 unless the farm says otherwise.
+    pub done_share: f64,
+    /// What that really cost, once, 0 or more; only where done.
     pub real_cost: Option<f64>,
     /// Remark.
     pub note: Option<String>,
@@ -122,6 +124,7 @@ mod tests {
             by: by.map(day),
             agreed_cost: None,
             done: done.map(day),
+            done_share: 1.0,
             real_cost: None,
             note: None,
         }

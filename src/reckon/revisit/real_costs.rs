@@ -46,7 +46,7 @@ fn paid(option: &Intervention, walk: &Walk, actions: &Actions) -> Option<(f64, b
             continue;
         }
         if let Ok(units) = quantity(price, walk, at) {
-            total = (total.0 + cost, total.1 + units);
+            total = (total.0 + cost, total.1 + action.done_share * units);
         }
     }
     (total.1 > 0.0).then(|| (total.0 / total.1, yearly))

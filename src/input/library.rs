@@ -32,7 +32,8 @@ const SHIPPED: &[(&str, &str)] = &[
     ("pasture-herd.yaml", include_str!("../../checklists/pasture-herd.yaml")),
 ];
 
-/// Named texts by their path in a folder of checklists, such as `evidence/effects.yaml`.
+/// Named texts by their path in a folder of checklists, such as `evidence/effects.yaml`. The default
+/// is the empty set.
 #[derive(Clone, Debug, Default)]
 pub struct FileSet {
     shipped: BTreeMap<String, SourceText>,

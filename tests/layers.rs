@@ -21,9 +21,7 @@ struct Layer {
     door: bool,
 }
 
-const PURE: [&str; 6] = ["finding", "model", "input", "reckon", "report", "show"];
-
-const LAYERS: [Layer; 9] = [
+const LAYERS: [Layer; 10] = [
     Layer { name: "model", layers: &[], crates: Some(&["chrono", "libm", "serde"]), door: false },
     Layer { name: "finding", layers: &[], crates: Some(&["serde"]), door: false },
     Layer {
@@ -73,10 +71,22 @@ const LAYERS: [Layer; 9] = [
         ]),
         door: false,
     },
-    Layer { name: "web", layers: &PURE, crates: Some(&["serde", "serde_json", "serde_yaml"]), door: false },
+    // Whole jobs, strung together from the pure layers for both doors.
+    Layer {
+        name: "job",
+        layers: &["finding", "model", "input", "reckon", "report", "show"],
+        crates: Some(&["minijinja", "serde", "serde_json", "sha2"]),
+        door: false,
+    },
+    Layer {
+        name: "web",
+        layers: &["finding", "model", "input", "reckon", "report", "show", "job"],
+        crates: Some(&["serde", "serde_json", "serde_yaml"]),
+        door: false,
+    },
     Layer {
         name: "cli",
-        layers: &["finding", "model", "input", "reckon", "report", "show", "web"],
+        layers: &["finding", "model", "input", "reckon", "report", "show", "job"],
         crates: None,
         door: true,
     },

@@ -1,7 +1,7 @@
 //! Typed access to a tree of raw values. Each reader judges one value, pushes a finding where it is
 //! wrong, and returns nothing, so that reading goes on and one run names every fault.
 
-use super::yaml::{Node, NodeKind};
+use super::yaml::{Entry, Node, NodeKind};
 use super::{date, number, suggest};
 use crate::finding::{Findings, Place, SourceText};
 use crate::model::evidence::Provenance;
@@ -66,7 +66,7 @@ impl<'a> Page<'a> {
         self.source.line_column(span.start).0
     }
 
-    /// Whether so much is wrong that more need not be said.
+    /// Whether so much was found that more need not be said.
     pub(crate) fn full(&self) -> bool {
         self.findings.borrow().len() >= MOST_FINDINGS
     }
@@ -76,16 +76,39 @@ impl<'a> Page<'a> {
         self.errors.get()
     }
 
-    pub(crate) fn error(&self, code: &'static str, span: &Range<usize>, message: String, help: impl Into<String>) {
+    pub(crate) fn error(
+        &self,
+        code: &'static str,
+        span: &Range<usize>,
+        message: String,
+        help: impl Into<String>,
+    ) {
+        self.error_with(code, span, || (message, help.into()));
+    }
+
+    /// An error whose words cost something to find, such as the nearest known name.
+    pub(crate) fn error_with(
+        &self,
+        code: &'static str,
+        span: &Range<usize>,
+        words: impl FnOnce() -> (String, String),
+    ) {
         self.errors.set(self.errors.get() + 1);
         if self.full() {
             self.left_out.set(self.left_out.get() + 1);
         } else {
+            let (message, help) = words();
             self.findings.borrow_mut().error(code, self.place(span), message, help);
         }
     }
 
-    pub(crate) fn warning(&self, code: &'static str, span: &Range<usize>, message: String, help: impl Into<String>) {
+    pub(crate) fn warning(
+        &self,
+        code: &'static str,
+        span: &Range<usize>,
+        message: String,
+        help: impl Into<String>,
+    ) {
         if !self.full() {
             self.findings.borrow_mut().warning(code, self.place(span), message, help);
         }
@@ -128,8 +151,7 @@ pub(crate) const NOT_NEGATIVE: Bounds = Bounds { holds: |x| x >= 0.0, say: "0 or
 /// A share, 0 to 1.
 pub(crate) const SHARE: Bounds = Bounds { holds: |x| (0.0..=1.0).contains(&x), say: "between 0 and 1" };
 /// A share that is neither 0 nor 1.
-pub(crate) const INNER_SHARE: Bounds =
-    Bounds { holds: |x| x > 0.0 && x < 1.0, say: "above 0 and below 1" };
+pub(crate) const INNER_SHARE: Bounds = Bounds { holds: |x| x > 0.0 && x < 1.0, say: "above 0 and below 1" };
 
 /// A value with the name it stands under.
 #[derive(Clone, Copy)]
@@ -168,11 +190,17 @@ impl<'a> Value<'a> {
     pub(crate) fn text(self) -> Option<String> {
         match &self.node.kind {
             NodeKind::Scalar(scalar) if scalar.value.trim().is_empty() => {
-                self.error("empty-text", format!("`{}` holds no text", self.name), "write something");
+                self.error(
+                    "empty-text",
+                    format!("`{}` holds no text", self.name),
+                    "write something, or leave it out",
+                );
                 None
             }
             NodeKind::Scalar(scalar) => Some(scalar.value.clone()),
-            _ => self.wrong_type("text", "write text; in quotation marks where it holds `:`, `#` or brackets"),
+            _ => {
+                self.wrong_type("text", "write text; in quotation marks where it holds `:`, `#` or brackets")
+            }
         }
     }
 
@@ -227,7 +255,9 @@ impl<'a> Value<'a> {
             return Some(number);
         }
         let message = format!("`{}` is {}; it must be {}", self.name, self.quoted(), bounds.say);
-        self.error("out-of-range", message, "");
+        let percent = bounds.say == SHARE.say && number > 1.0 && number <= 100.0;
+        let help = if percent { format!("{number} % is written {}", number / 100.0) } else { String::new() };
+        self.error("out-of-range", message, help);
         None
     }
 
@@ -293,14 +323,17 @@ impl<'a> Value<'a> {
 
     /// Says that the value is none of the known ones.
     pub(crate) fn unknown(self, code: &'static str, known: &[&str]) {
-        if !self.page.full() {
-            let text = match &self.node.kind {
-                NodeKind::Scalar(scalar) => scalar.value.as_str(),
-                _ => "",
-            };
+        self.page.error_with(code, self.span(), || {
             let message = format!("`{}` is {}, which isn't known", self.name, self.quoted());
-            self.error(code, message, suggest::hint(text, known));
-        }
+            (message, suggest::hint(self.raw(), known))
+        });
+    }
+
+    /// Says that a name made by [`Value::pairs`] is none of the known ones.
+    pub(crate) fn unknown_key(self, code: &'static str, thing: &str, known: &[&str]) {
+        self.page.error_with(code, self.span(), || {
+            (format!("there is no {thing} `{}`", short(self.raw())), suggest::hint(self.raw(), known))
+        });
     }
 
     /// The values of a list.
@@ -358,18 +391,18 @@ impl<'a> Value<'a> {
         let Some(entries) = self.node.entries() else {
             return self.wrong_type("a block", "a block of `name: value`");
         };
-        let pair = |entry: &'a super::yaml::Entry| {
+        let pair = |entry: &'a Entry| {
             let value = Value { page: self.page, name: &entry.key, node: &entry.value };
             (self.key(entry), value)
         };
         Some(entries.iter().map(pair).collect())
     }
 
-    fn key(self, entry: &'a super::yaml::Entry) -> Value<'a> {
+    fn key(self, entry: &'a Entry) -> Value<'a> {
         Value { page: self.page, name: self.name, node: &entry.key_node }
     }
 
-    /// The text of a name made by [`Value::pairs`].
+    /// The text of a single value or name; empty for a list or block.
     pub(crate) fn raw(self) -> &'a str {
         match &self.node.kind {
             NodeKind::Scalar(scalar) => &scalar.value,
@@ -387,7 +420,7 @@ impl<'a> Value<'a> {
             match Lesion::from_id(key.raw()) {
                 Some(lesion) if !value.node.is_null() => table[lesion] = read(value),
                 Some(_) => {}
-                None => key.unknown("unknown-lesion", &Lesion::ALL.map(Lesion::id)),
+                None => key.unknown_key("unknown-lesion", "lesion", &Lesion::ALL.map(Lesion::id)),
             }
         }
         Some(table)
@@ -403,6 +436,12 @@ impl<'a> Value<'a> {
         block.close();
         result
     }
+}
+
+/// Whether a field is what a comma cut off a number: in `{ length_m: 1,200 }` the 200.
+fn is_rest_of_number(entry: &Entry) -> bool {
+    let digits = !entry.key.is_empty() && entry.key.bytes().all(|byte| byte.is_ascii_digit());
+    digits && entry.value.is_null()
 }
 
 /// The start of a text, for a message.
@@ -538,15 +577,24 @@ impl<'a> Block<'a> {
         let page = self.page();
         let asked = self.asked.into_inner();
         let mut missing = self.missing.into_inner();
-        for entry in self.value.node.entries().unwrap_or_default() {
-            if asked.contains(&entry.key.as_str()) || page.full() {
+        let unknown = |entry: &&Entry| !asked.contains(&entry.key.as_str());
+        for entry in self.value.node.entries().unwrap_or_default().iter().filter(unknown) {
+            let span = &entry.key_node.span;
+            if is_rest_of_number(entry) {
+                page.error_with("comma-in-number", span, || {
+                    let message =
+                        format!("the comma before `{}` ends the number and begins a new field", entry.key);
+                    (message, "write 1200 or 1.2, not 1,200".to_owned())
+                });
                 continue;
             }
-            if let Some(near) = suggest::nearest(&entry.key, asked.iter().copied()) {
-                missing.retain(|name| *name != near);
-            }
-            let message = format!("`{}` is not a field of {}", short(&entry.key), self.value.title());
-            page.error("unknown-field", &entry.key_node.span, message, suggest::hint(&entry.key, &asked));
+            page.error_with("unknown-field", span, || {
+                if let Some(near) = suggest::nearest(&entry.key, asked.iter().copied()) {
+                    missing.retain(|name| *name != near);
+                }
+                let message = format!("`{}` is not a field of {}", short(&entry.key), self.value.title());
+                (message, suggest::hint(&entry.key, &asked))
+            });
         }
         for name in missing {
             let message = format!("`{name}` is missing from {}", self.value.title());
@@ -576,7 +624,8 @@ impl Ids {
     pub(crate) fn claim(&mut self, value: Value<'_>, id: &str) {
         match self.0.get(id) {
             Some(first) => {
-                let message = format!("the id `{id}` is given twice; the first is on line {}", value.page.line(first));
+                let message =
+                    format!("the id `{id}` is given twice; the first is on line {}", value.page.line(first));
                 value.error("duplicate-id", message, "give each its own id");
             }
             None => {

@@ -132,8 +132,12 @@ fn herd(block: &Block<'_>, library: Option<&Library>) -> Option<Herd> {
     if let (Some(system), Some(library)) = (system, library) {
         let wanted = library.checklist.system;
         if system != wanted {
-            let message =
-                format!("the herd is `{}`, but `{}` is for {} herds", system.id(), library.checklist.id, wanted.id());
+            let message = format!(
+                "the herd is `{}`, but `{}` is for {} herds",
+                system.id(),
+                library.checklist.id,
+                wanted.id()
+            );
             let help = format!("name a checklist for {} herds in `walk`, or correct the system", system.id());
             block.page().error("system-mismatch", block.span("system"), message, help);
         }
@@ -171,7 +175,14 @@ fn segment(block: &Block<'_>) -> Option<Segment> {
         let message = format!("a segment can't be called `{reserved}`, which is a field of an answer");
         block.page().error("bad-id", block.span("id"), message, "give it another id");
     }
-    Some(Segment { id: id?, name: name?, length_m: length_m?, width_m, passes_per_day: passes_per_day?, herd_share })
+    Some(Segment {
+        id: id?,
+        name: name?,
+        length_m: length_m?,
+        width_m,
+        passes_per_day: passes_per_day?,
+        herd_share,
+    })
 }
 
 /// Answers in the order of the checklist's items.
@@ -201,12 +212,11 @@ fn answers(
 }
 
 fn unknown_item(key: Value<'_>, items: &[&Item]) {
-    if !key.page.full() {
-        let message = format!("the checklist has no item `{}`", key.raw());
+    key.page.error_with("unknown-item", key.span(), || {
         let near = suggest::nearest(key.raw(), items.iter().map(|item| item.id.as_str()));
         let help = near.map_or_else(String::new, |near| format!("did you mean `{near}`?"));
-        key.error("unknown-item", message, help);
-    }
+        (format!("the checklist has no item {}", key.quoted()), help)
+    });
 }
 
 fn farm_answer(value: Value<'_>, item: &Item, segments: &[(String, Option<Segment>)]) -> Option<Given> {
@@ -246,15 +256,15 @@ fn segment_answers(value: Value<'_>, item: &Item, segments: &[(String, Option<Se
 }
 
 fn unknown_segment(key: Value<'_>, segments: &[(String, Option<Segment>)]) {
-    if !key.page.full() {
-        let ids: Vec<&str> = segments.iter().map(|(id, _)| id.as_str()).collect();
-        let help = if ids.is_empty() {
-            "describe the tracks under `segments` first".to_owned()
-        } else {
-            suggest::hint(key.raw(), &ids)
+    key.page.error_with("unknown-segment", key.span(), || {
+        let mut ids: Vec<&str> = segments.iter().map(|(id, _)| id.as_str()).collect();
+        ids.dedup();
+        let help = match ids.as_slice() {
+            [] => "describe the tracks under `segments` first".to_owned(),
+            ids => suggest::hint(key.raw(), ids),
         };
-        key.error("unknown-segment", format!("the farm has no segment `{}`", key.raw()), help);
-    }
+        (format!("the farm has no segment {}", key.quoted()), help)
+    });
 }
 
 /// What an answer of a kind looks like.
@@ -271,12 +281,17 @@ fn example(kind: &Kind) -> String {
 
 /// Reads one answer. Nothing, without a fault, where all of it is left empty.
 fn answer(value: Value<'_>, item: &Item, segment: Option<usize>) -> Option<Given> {
-    if value.node.is_null() || value.node.entries().is_some_and(|all| all.iter().all(|it| it.value.is_null())) {
+    if value.node.is_null() || value.node.entries().is_some_and(|all| all.iter().all(|it| it.value.is_null()))
+    {
         return None;
     }
     if value.node.entries().is_none() {
         let message = format!("the answer to `{}` is {}", item.id, value.quoted());
-        value.error("wrong-type", message, format!("write `{}`, or `{{ skip: \"why\" }}`", example(&item.kind)));
+        value.error(
+            "wrong-type",
+            message,
+            format!("write `{}`, or `{{ skip: \"why\" }}`", example(&item.kind)),
+        );
         return None;
     }
     value.block(|block| {
@@ -300,7 +315,8 @@ fn judged_answer(block: &Block<'_>, item: &Item) -> Option<Answer> {
         1 => {}
         _ => {
             let names: Vec<&str> = given.map(|value| value.name).collect();
-            let message = format!("the answer to `{}` is given in two ways: {}", item.id, suggest::list(&names));
+            let message =
+                format!("the answer to `{}` is given in two ways: {}", item.id, suggest::list(&names));
             block.page().error("two-answers", block.value.span(), message, format!("keep one: `{wanted}`"));
             return None;
         }
@@ -393,15 +409,20 @@ fn prices(value: Value<'_>, library: Option<&Library>) -> Vec<OwnPrice> {
     let mut read = Vec::new();
     for (key, value) in pairs.into_iter().filter(|(_, value)| !value.node.is_null()) {
         let Some(option) = library.intervention(key.raw()) else {
-            key.unknown("unknown-option", &ids);
+            key.unknown_key("unknown-option", "option", &ids);
             continue;
         };
         read.extend(value.block(|block| {
             let own = |name, shipped: bool| {
                 let value = block.opt(name)?;
                 if !shipped {
-                    let message = format!("`{}` has no shipped `{name}`, so a price of it has no unit", option.id);
-                    value.error("price-unit", message, format!("add `{name}` to the option in interventions.yaml"));
+                    let message =
+                        format!("`{}` has no shipped `{name}`, so a price of it has no unit", option.id);
+                    value.error(
+                        "price-unit",
+                        message,
+                        format!("add `{name}` to the option in interventions.yaml"),
+                    );
                 }
                 value.triangle(&NOT_NEGATIVE)
             };
@@ -425,7 +446,12 @@ fn records(block: &Block<'_>) -> Option<Records> {
     let (from, to) = (from?, to?);
     if from > to {
         let message = format!("the records run from {from} back to {to}");
-        block.page().error("reversed", block.span("to"), message, "`from` is the first day and `to` the last");
+        block.page().error(
+            "reversed",
+            block.span("to"),
+            message,
+            "`from` is the first day and `to` the last",
+        );
     }
     Some(Records { from, to, average_cows: average_cows?, seen_by, counts })
 }
@@ -437,7 +463,7 @@ fn case_counts(value: Value<'_>) -> Option<CaseCounts> {
     for (key, value) in value.pairs()? {
         let lesion = Lesion::from_id(key.raw());
         if lesion.is_none() && key.raw() != "unrecorded" {
-            key.unknown("unknown-lesion", &known);
+            key.unknown_key("unknown-lesion", "lesion", &known);
             continue;
         }
         if value.node.is_null() {

@@ -347,7 +347,7 @@ fn mean_and_range(estimate: Estimate) -> String {
 
 impl Builder<'_> {
     fn page(&self, inputs: &BTreeMap<String, String>) -> WalkPage {
-        let chosen = self.prepared.first_actions(ACTIONS);
+        let chosen = self.prepared.first_actions(&self.outcome.alone(self.prepared), ACTIONS);
         let walk = self.walk;
         let withheld = self.prepared.money_withheld();
         WalkPage {

@@ -347,7 +347,7 @@ fn mean_and_range(estimate: Estimate) -> String {
 
 impl Builder<'_> {
     fn page(&self, inputs: &BTreeMap<String, String>) -> WalkPage {
-        let chosen = self.prepared.first_actions(ACTIONS);
+        let chosen = self.prepared.first_actions(&self.outcome.alone(self.prepared), ACTIONS);
         let walk = self.walk;
         let withheld = self.prepared.money_withheld();
         WalkPage {
@@ -562,9 +562,11 @@ impl Builder<'_> {
                  records after to tell it from chance (four times in five).",
                 whole(baseline_months)
             ),
-            None => "The change expected is too small to be told from chance by counting cases on one farm, \
-                     even over many years: go by what you measure again, not by the count of lame cows."
-                .to_owned(),
+            None => format!(
+                "Set against {} months of records, the change expected is too small to be told from chance by \
+                 counting lame cows, however long you count: go by what you measure again.",
+                whole(baseline_months)
+            ),
         }
     }
 

@@ -48,7 +48,8 @@ impl Known<'_> {
             let Some(action) = value.block(|block| self.action(block, walk_date)) else { continue };
             let line = value.page.line(value.span());
             if let Some(first) = named.insert(action.what.text(), line) {
-                let message = format!("`{}` is listed twice; the first is on line {first}", action.what.text());
+                let message =
+                    format!("`{}` is listed twice; the first is on line {first}", action.what.text());
                 value.error("duplicate-id", message, "keep one, or say in `what` how the second differs");
             }
             list.push(action);
@@ -56,7 +57,12 @@ impl Known<'_> {
         let costs = list.iter().any(|action| action.agreed_cost.or(action.real_cost).is_some());
         if costs && currency.is_none() && block.opt("currency").is_none() {
             let message = "there are costs but no currency".to_owned();
-            block.page().error("missing-field", block.value.span(), message, "add `currency: EUR` or another");
+            block.page().error(
+                "missing-field",
+                block.value.span(),
+                message,
+                "add `currency: EUR` or another",
+            );
         }
         Some(Actions { farm: farm?, walk_date: walk_date?, currency, list })
     }

@@ -149,8 +149,7 @@ mod tests {
             action(Some("2026-01-01"), Some("2026-01-01")),
             action(None, None),
         ];
-        let actions =
-            Actions { farm: "Mill".into(), walk_date: day("2025-10-07"), currency: None, list };
+        let actions = Actions { farm: "Mill".into(), walk_date: day("2025-10-07"), currency: None, list };
         assert_eq!(actions.overdue(day("2026-05-02")), [1, 0]);
         assert!(actions.overdue(day("2026-01-15")).is_empty());
     }

@@ -3,9 +3,13 @@
 //! [`facts`] is the JSON contract; the pages are finished strings that templates lay out. No page
 //! shows a number that the facts lack.
 
-pub mod facts;
+pub mod actions_file;
 pub mod evidence;
+pub mod facts;
 pub mod figure;
 pub mod number;
+pub mod revisit_facts;
+pub mod revisit_page;
+pub mod revisit_words;
 pub mod walk_page;
 pub mod words;

@@ -25,7 +25,9 @@ pub fn refusal(refusal: &RevisitRefusal) -> (String, String) {
             "if it is one farm under a new name, write the same `code` under `farm` in both".to_owned(),
         ),
         RevisitRefusal::TwoChecklists { before, after } => (
-            format!("the walks were made with two checklists, `{before}` and `{after}`, which ask different things"),
+            format!(
+                "the walks were made with two checklists, `{before}` and `{after}`, which ask different things"
+            ),
             format!("walk the farm once more with `{before}`, and compare that"),
         ),
         RevisitRefusal::Order { before, after } => (
@@ -68,13 +70,17 @@ pub fn ratio_range(low: f64, high: Option<f64>) -> String {
 /// What the counts bear, in a few sentences.
 pub fn verdict(revisit: &Revisit) -> String {
     let Ok(rates) = &revisit.rates else {
-        return format!("Nothing can be said of the number of lame cows: {}", no_rates(revisit.rates.as_ref().err()));
+        return format!(
+            "Nothing can be said of the number of lame cows: {}",
+            no_rates(revisit.rates.as_ref().err())
+        );
     };
     let (before, after) = (rates.compared.before.cases, rates.compared.after.cases);
     let seen = rates.ratio.ratio.map_or("there was none before to compare with".to_owned(), |seen| {
         format!("for the same number of cows and days that is {}", in_cases(seen))
     });
-    let counted = format!("{} before, {} after; {seen}.", plural(before, "case", "cases"), whole(after as f64));
+    let counted =
+        format!("{} before, {} after; {seen}.", plural(before, "case", "cases"), whole(after as f64));
     let says = match revisit.verdict {
         Verdict::NoRatio => String::new(),
         Verdict::TooFew => format!(
@@ -121,7 +127,8 @@ fn time_needed(revisit: &Revisit) -> String {
             ": it takes about {} of records after the changes to tell the expected fall from chance.",
             plural(u64::from(months), "month", "months")
         ),
-        None => ", only that a change of the size expected can't be seen by counting cases on one farm.".to_owned(),
+        None => ", only that a change of the size expected can't be seen by counting cases on one farm."
+            .to_owned(),
     }
 }
 
@@ -141,22 +148,39 @@ fn not_alike(revisit: &Revisit) -> String {
 /// Which months were compared, or why not the same ones.
 pub fn season_words(season: &Season) -> String {
     let names = [
-        "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-        "November", "December",
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
     ];
     match season {
         Season::WholePeriods => "Both periods hold the same months of the year.".to_owned(),
         Season::SameMonths(months) => {
-            let of: Vec<String> =
-                months.iter().filter_map(|month| names.get(*month as usize - 1)).map(|it| (*it).to_owned()).collect();
+            let of: Vec<String> = months
+                .iter()
+                .filter_map(|month| names.get(*month as usize - 1))
+                .map(|it| (*it).to_owned())
+                .collect();
             format!("Only the months that both periods hold are compared: {}.", list(&of))
         }
-        Season::NoCaseDays => "The two periods hold different months of the year, and lameness has seasons. Keep \
+        Season::NoCaseDays => {
+            "The two periods hold different months of the year, and lameness has seasons. Keep \
              the date of every case, and the same months can be compared."
-            .to_owned(),
-        Season::NoMonthInCommon => "The two periods have no whole month of the year in common, and lameness has \
+                .to_owned()
+        }
+        Season::NoMonthInCommon => {
+            "The two periods have no whole month of the year in common, and lameness has \
              seasons: what changed may be the time of year. Wait until the same months have come round."
-            .to_owned(),
+                .to_owned()
+        }
     }
 }
 
@@ -202,7 +226,10 @@ pub fn expected(revisit: &Revisit) -> String {
         false => ".".to_owned(),
     };
     let luck = expected.range.map_or(String::new(), |(low, high)| {
-        format!(" With the luck of counting on both sides, anything from {} was to be expected.", ratio_range(low, Some(high)))
+        format!(
+            " With the luck of counting on both sides, anything from {} was to be expected.",
+            ratio_range(low, Some(high))
+        )
     });
     let place = match (expected.agrees, expected.place) {
         (Some(true), _) => " What was seen lies within that.",
@@ -240,9 +267,12 @@ pub fn drift_words(revisit: &Revisit, system: System) -> String {
 pub fn not_learned(reason: &NotLearned) -> String {
     match reason {
         NotLearned::NoRates => "There are no two counts to learn from.".to_owned(),
-        NotLearned::NotComparable => "The two periods are not alike, so nothing is learnt from them.".to_owned(),
+        NotLearned::NotComparable => {
+            "The two periods are not alike, so nothing is learnt from them.".to_owned()
+        }
         NotLearned::NothingChanged => {
-            "No exposure changed by a tenth or more, so this farm says nothing of what a change does.".to_owned()
+            "No exposure changed by a tenth or more, so this farm says nothing of what a change does."
+                .to_owned()
         }
         NotLearned::FewEffective { effective_draws, draws } => format!(
             "What was seen is so far from what the weights thought possible that only {} of {} draws count for \
@@ -265,9 +295,11 @@ pub fn caution(library: &Library, walk: &Walk, actions: &[Action], caution: &Cau
             whole(*before),
             whole(*after)
         ),
-        Caution::ObserversDiffer => "The cases were not seen by the same people in both periods. A vet, a farmer \
+        Caution::ObserversDiffer => {
+            "The cases were not seen by the same people in both periods. A vet, a farmer \
              and a trimmer see different cases, so the difference may be theirs."
-            .to_owned(),
+                .to_owned()
+        }
         Caution::RecordsBeforeFirstWalk { from, walk } => format!(
             "The later records begin on {}, well before the first walk on {}: much of them was before anything \
              could be changed.",
@@ -287,9 +319,11 @@ pub fn caution(library: &Library, walk: &Walk, actions: &[Action], caution: &Cau
                 number::date(*effect)
             )
         }
-        Caution::SegmentsChanged => "The stretches of track are not the same on both walks: those with one name are \
+        Caution::SegmentsChanged => {
+            "The stretches of track are not the same on both walks: those with one name are \
              compared, and the farm's exposure is weighed by the traffic of its own year."
-            .to_owned(),
+                .to_owned()
+        }
         Caution::ActionsOfOtherWalk { walk } => format!(
             "The actions were agreed after a walk on {}, which is not among those given.",
             number::date(*walk)

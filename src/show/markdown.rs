@@ -14,6 +14,8 @@ use serde::Serialize;
 const TEMPLATES: &[(&str, &str)] = &[
     ("farmer.md", include_str!("../../templates/farmer.md")),
     ("adviser.md", include_str!("../../templates/adviser.md")),
+    ("overdue.md", include_str!("../../templates/overdue.md")),
+    ("revisit.md", include_str!("../../templates/revisit.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
 

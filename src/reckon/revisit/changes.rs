@@ -201,7 +201,9 @@ pub(crate) fn factors(moved: &[Moved]) -> Vec<FactorChange> {
 pub(crate) fn seen_of(option: &Intervention, segment: Option<&str>, moved: &[Moved]) -> Vec<(usize, State)> {
     let here = |exposure: Option<&'_ Exposure>, walk: &Walk| -> Option<Vec<f64>> {
         let exposure = exposure?;
-        let (Some(id), Some(by_segment)) = (segment, &exposure.by_segment) else { return Some(exposure.x.clone()) };
+        let (Some(id), Some(by_segment)) = (segment, &exposure.by_segment) else {
+            return Some(exposure.x.clone());
+        };
         let at = walk.segments.iter().position(|segment| segment.id == id)?;
         let looked = exposure.looked_at.get(at).copied().unwrap_or(false);
         looked.then(|| by_segment.get(at).cloned()).flatten()

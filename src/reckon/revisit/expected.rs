@@ -90,8 +90,7 @@ fn days_within(spans: &[(NaiveDate, NaiveDate)], start: NaiveDate, end: NaiveDat
 pub fn expected(before: &Prepared, ratios: &[f64], in_full: &[f64], rates: Option<&Rates>) -> Expected {
     let model = central_interval(&mut ratios.to_vec(), LEVEL).unwrap_or((f64::NAN, f64::NAN));
     let (mean_ratio, in_full) = (mean(ratios), mean(in_full));
-    let mut expected =
-        Expected { mean: mean_ratio, in_full, model, range: None, place: None, agrees: None };
+    let mut expected = Expected { mean: mean_ratio, in_full, model, range: None, place: None, agrees: None };
     let Some(Rates { compared, .. }) = rates else { return expected };
     let (first, last) = (compared.before, compared.after);
     let to_count: Vec<f64> = rate_after(before, first.cases, first.cow_years)

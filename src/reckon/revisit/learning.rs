@@ -157,7 +157,7 @@ pub fn learned(
     let mix = &before.library.burden.system(before.walk.system).lesion_mix;
     let weight = |change: &&FactorChange| {
         let drawn = &before.drawn[change.position];
-        let values: Vec<f64> = (0..draws).map(|draw| drawn.all_lameness(mix, draw)).collect();
+        let values = drawn.all_lameness(mix, 1.0, draws);
         LearnedWeight {
             factor: change.factor,
             before: weighed(&values, &even),
@@ -186,12 +186,8 @@ mod tests {
     fn a_gamma_ratio_meets_its_conjugate_posterior() {
         let table = QuantileTable::gamma(20.0);
         let ratios: Vec<f64> = uniforms().into_iter().map(|u| table.at(u) / 25.0).collect();
-        let counts = Counts {
-            prior_shape: 0.2e9,
-            prior_cow_years: 1e9,
-            before: (50, 250.0),
-            after: (33, 250.0),
-        };
+        let counts =
+            Counts { prior_shape: 0.2e9, prior_cow_years: 1e9, before: (50, 250.0), after: (33, 250.0) };
         let want = (20.0 + 33.0) / (25.0 + 0.2 * 250.0);
         let got = posterior_mean(&ratios, &counts);
         assert!((got - want).abs() < 1e-3, "got {got}, want {want}");

@@ -254,7 +254,8 @@ pub fn revisit(visits: &[Visit], actions: Option<&Actions>) -> Result<Revisit, R
         drift: rates.as_ref().ok().and_then(|rates| drift::drift(&rates.ratio)),
         learned: learning::learned(before.prepared, &factors, &ratios, rates.as_ref().ok(), comparable),
         months_to_see: months_to_see(before, rates.as_ref().ok(), expected.in_full),
-        actions: actions.map_or(Vec::new(), |actions| reviews(actions, before.prepared, after.prepared, &moved)),
+        actions: actions
+            .map_or(Vec::new(), |actions| reviews(actions, before.prepared, after.prepared, &moved)),
         signs: signs::signs(before.prepared, actions),
         days_to_treatment: (before.days_to_treatment, after.days_to_treatment),
         line: visits.iter().map(moment).collect(),

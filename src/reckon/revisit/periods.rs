@@ -169,7 +169,8 @@ fn alike(earlier: &Records, later: &Records) -> bool {
 fn full_months(records: &Records) -> Vec<Month> {
     let mut months = Vec::new();
     let first = records.from.with_day(1).unwrap_or(records.from);
-    let mut start = if first == records.from { Some(first) } else { first.checked_add_months(Months::new(1)) };
+    let mut start =
+        if first == records.from { Some(first) } else { first.checked_add_months(Months::new(1)) };
     while let Some(next) = start.and_then(|start| start.checked_add_months(Months::new(1))) {
         if next > end(records) {
             break;

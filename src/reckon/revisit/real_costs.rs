@@ -19,10 +19,9 @@ pub fn priced_by_experience(library: &Library, walk: &Walk, actions: &Actions) -
         let Some((per_unit, yearly)) = paid(option, &walk, actions) else { continue };
         let triangle = Triangle { low: per_unit, likely: per_unit, high: per_unit };
         let at = walk.prices.iter().position(|price| price.option == option.id);
-        let mut own = at.map_or(
-            OwnPrice { option: option.id.clone(), capital: None, yearly: None },
-            |at| walk.prices.remove(at),
-        );
+        let mut own = at.map_or(OwnPrice { option: option.id.clone(), capital: None, yearly: None }, |at| {
+            walk.prices.remove(at)
+        });
         *if yearly { &mut own.yearly } else { &mut own.capital } = Some(triangle);
         walk.prices.push(own);
     }

@@ -46,7 +46,7 @@ pub fn signs(before: &Prepared, actions: Option<&Actions>) -> Vec<Sign> {
             })
             .collect(),
         None => before
-            .first_actions(FIRST_ACTIONS)
+            .first_actions(&alone(before), FIRST_ACTIONS)
             .into_iter()
             .filter_map(|option| {
                 let option = &before.options[option];
@@ -59,6 +59,12 @@ pub fn signs(before: &Prepared, actions: Option<&Actions>) -> Vec<Sign> {
     let weeks = |sign: &Sign| sign.weeks_to_cases.unwrap_or(f64::INFINITY);
     signs.sort_by(|a, b| weeks(a).total_cmp(&weeks(b)));
     signs
+}
+
+/// What each option brings alone, in the measure of the ranking.
+fn alone(prepared: &Prepared) -> Vec<f64> {
+    let brings = |option| prepared.measure(&prepared.set_gain(&[option]), &[option]);
+    (0..prepared.options.len()).map(brings).collect()
 }
 
 fn sign(
@@ -98,7 +104,9 @@ pub(crate) fn effects(before: &Prepared, actions: Option<&Actions>) -> Vec<(usiz
 pub(crate) fn factors_from(before: &Prepared, actions: Option<&Actions>) -> Vec<(usize, NaiveDate)> {
     let mut from: Vec<(usize, NaiveDate)> = Vec::new();
     for (index, day) in effects(before, actions) {
-        let Some(What::Option { id, .. }) = actions.map(|actions| &actions.list[index].what) else { continue };
+        let Some(What::Option { id, .. }) = actions.map(|actions| &actions.list[index].what) else {
+            continue;
+        };
         let option = before.library.intervention(id);
         for (factor, _) in option.iter().flat_map(|option| &option.to) {
             let at = before.weights.iter().position(|it| before.library.factors[it.factor].id == *factor);

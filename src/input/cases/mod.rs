@@ -19,3 +19,6 @@ pub use headings::{ColumnName, Field, parse_columns};
 pub use locomotion::{LocomotionOptions, read_locomotion};
 pub use records::{CaseOptions, CaseReading, LesionWord, UnknownWord, read_cases};
 pub use table::{Table, TableOptions, read_table};
+
+#[cfg(test)]
+mod tests;

@@ -186,23 +186,43 @@ impl Table<'_> {
                 let _ = rows.iter().try_for_each(|row| visit(Row::Sheet(row)));
             }
             Body::Text { text, delimiter, first_line, .. } => {
-                let mut reader = csv::ReaderBuilder::new()
-                    .delimiter(*delimiter)
-                    .has_headers(false)
-                    .flexible(true)
-                    .buffer_capacity(1 << 16)
-                    .from_reader(text.as_bytes());
-                let mut record = csv::ByteRecord::new();
-                // Reading flexible rows from memory can't fail; a fault would end the loop.
-                while let Ok(true) = reader.read_byte_record(&mut record) {
-                    let line = record.position().map_or(1, csv::Position::line);
-                    let lines = reader.position().line().saturating_sub(line).max(1) as usize;
-                    let row = Row::Text { record: &record, line: (line + first_line - 1) as usize, lines };
-                    if visit(row).is_break() {
-                        return;
-                    }
-                }
+                text_rows(text, *delimiter, *first_line as usize, visit);
             }
+        }
+    }
+}
+
+/// Visits the rows of a text table. Lines are counted here, since the reader's own count is that of
+/// the place where it began to look for a row, before blank lines and half an end of line.
+fn text_rows(
+    text: &str,
+    delimiter: u8,
+    first_line: usize,
+    mut visit: impl FnMut(Row<'_>) -> ControlFlow<()>,
+) {
+    let bytes = text.as_bytes();
+    let mut reader = csv::ReaderBuilder::new()
+        .delimiter(delimiter)
+        .has_headers(false)
+        .flexible(true)
+        .buffer_capacity(1 << 16)
+        .from_reader(bytes);
+    let end_of_line = if text.contains('\n') { b'\n' } else { b'\r' };
+    let ends = |from: usize, to: usize| {
+        bytes.get(from..to).map_or(0, |part| part.iter().filter(|byte| **byte == end_of_line).count())
+    };
+    let (mut line, mut counted_to) = (first_line, 0);
+    let mut record = csv::ByteRecord::new();
+    // Reading flexible rows from memory can't fail; a fault would end the loop.
+    while let Ok(true) = reader.read_byte_record(&mut record) {
+        let looked_from = record.position().map_or(0, |position| position.byte() as usize);
+        let blank = bytes.get(looked_from..).unwrap_or(&[]);
+        let start = looked_from + blank.iter().take_while(|byte| matches!(byte, b'\r' | b'\n')).count();
+        line += ends(counted_to, start);
+        counted_to = start;
+        let lines = ends(start, reader.position().byte() as usize).max(1);
+        if visit(Row::Text { record: &record, line, lines }).is_break() {
+            return;
         }
     }
 }

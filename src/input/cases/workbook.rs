@@ -39,12 +39,10 @@ enum Fault {
 /// Reads the sheet with this name, or the first visible one with content.
 pub(super) fn read(file: &str, bytes: &[u8], sheet: Option<&str>) -> Result<Sheet, Findings> {
     let mut warnings = Findings::new();
-    let read = match unpacked_size(bytes) {
-        None => Err(Fault::Damaged),
-        Some(size) if size > MAX_UNPACKED => Err(Fault::TooLarge),
-        Some(_) if is_ods(bytes) => read_ods(file, bytes, sheet, &mut warnings),
-        Some(_) => read_xlsx(bytes, sheet),
-    };
+    let read = check_whole(bytes).and_then(|()| match is_ods(bytes) {
+        true => read_ods(file, bytes, sheet, &mut warnings),
+        false => read_xlsx(bytes, sheet),
+    });
     let (chosen, rows, unread) = read.map_err(|fault| say(file, fault))?;
     let name = format!("{file} (sheet {chosen})");
     if !unread.is_empty() {
@@ -60,9 +58,23 @@ pub(super) fn read(file: &str, bytes: &[u8], sheet: Option<&str>) -> Result<Shee
 
 type Chosen = (String, Vec<SheetRow>, Vec<String>);
 
-fn unpacked_size(bytes: &[u8]) -> Option<u64> {
-    let archive = zip::ZipArchive::new(Cursor::new(bytes)).ok()?;
-    archive.decompressed_size().map(|size| u64::try_from(size).unwrap_or(u64::MAX))
+/// Unpacks every part once, which compares it with its checksum: what has changed on the way is
+/// refused before anybody reads sense into it.
+fn check_whole(bytes: &[u8]) -> Result<(), Fault> {
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|_| Fault::Damaged)?;
+    let mut left = MAX_UNPACKED;
+    for index in 0..archive.len() {
+        let part = archive.by_index(index).map_err(|fault| match fault {
+            zip::result::ZipError::UnsupportedArchive(zip::result::ZipError::PASSWORD_REQUIRED) => {
+                Fault::Password
+            }
+            _ => Fault::Damaged,
+        })?;
+        let unpacked =
+            std::io::copy(&mut part.take(left + 1), &mut std::io::sink()).map_err(|_| Fault::Damaged)?;
+        left = left.checked_sub(unpacked).ok_or(Fault::TooLarge)?;
+    }
+    Ok(())
 }
 
 /// An ODS has its type as its first, unpacked entry.

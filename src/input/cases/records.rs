@@ -42,6 +42,14 @@ pub struct CaseReading {
     pub unused_columns: Vec<String>,
 }
 
+impl CaseReading {
+    /// Words for lesions that were not known and count as `other`.
+    pub fn lesions_counted_as_other(&self) -> Vec<String> {
+        let lesions = self.unknown.iter().filter(|word| word.field == Field::Lesion);
+        lesions.map(|word| word.word.clone()).collect()
+    }
+}
+
 /// A word for a lesion and the group it was counted under.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LesionWord {

@@ -261,9 +261,9 @@ impl<'t, 'a> Reader<'t, 'a> {
             .unknown
             .extend(unknown(Field::Lesion, &self.lesions, |meaning| *meaning == Diagnosis::Unknown));
         reading.unknown.extend(unknown(Field::SeenBy, &self.observers, |meaning| meaning.is_none()));
-        let understood = self.lesions.words().iter().filter(|met| met.meaning != Diagnosis::Unknown);
+        let understood = self.lesions.words().filter(|(_, met)| met.meaning != Diagnosis::Unknown);
         reading.lesion_words = understood
-            .map(|met| LesionWord { word: met.word.clone(), lesion: counted_as(met.meaning), rows: met.rows })
+            .map(|(word, met)| LesionWord { word, lesion: counted_as(met.meaning), rows: met.rows as usize })
             .collect();
         warn_of_unknown(table, &self.columns, &reading.unknown, &mut findings);
         warn_of_short_end(table, self.last_short_row, &mut findings);
@@ -302,9 +302,14 @@ fn counted_as(diagnosis: Diagnosis) -> Option<Lesion> {
 }
 
 fn unknown<T>(field: Field, memo: &Memo<T>, is_unknown: impl Fn(&T) -> bool) -> Vec<UnknownWord> {
-    let words = memo.words().iter().filter(|met| is_unknown(&met.meaning));
+    let words = memo.words().filter(|(_, met)| is_unknown(&met.meaning));
     words
-        .map(|met| UnknownWord { field, word: met.word.clone(), rows: met.rows, first_row: met.first_row })
+        .map(|(word, met)| UnknownWord {
+            field,
+            word,
+            rows: met.rows as usize,
+            first_row: met.first_row as usize,
+        })
         .collect()
 }
 
@@ -633,11 +638,10 @@ fn warn_of_far_years(
 
 /// One cow twice on a day is often one record typed twice. Two different feet are two records.
 fn warn_of_duplicates(table: &Table<'_>, columns: &Columns, cases: &Cases, findings: &mut Findings) {
-    let order = cases.by_cow();
-    let record = |index: u32| cases.records.get(index as usize);
+    let order = suspects(cases);
     let mut pairs = Vec::new();
     for pair in order.windows(2) {
-        let (Some(first), Some(second)) = (record(pair[0]), record(pair[1])) else { continue };
+        let (first, second) = (pair[0], pair[1]);
         let two_feet = matches!((first.foot, second.foot), (Some(one), Some(other)) if one != other);
         if first.cow == second.cow && first.date == second.date && !two_feet {
             pairs.push((second.row, first.row, second));
@@ -665,4 +669,22 @@ fn warn_of_duplicates(table: &Table<'_>, columns: &Columns, cases: &Cases, findi
             "",
         );
     }
+}
+
+/// The records of the cows that may have two on a day, by cow, day, foot and row. Most files are by
+/// day, so that few cows are left.
+fn suspects(cases: &Cases) -> Vec<&CaseRecord> {
+    let mut last_day: Vec<Option<NaiveDate>> = vec![None; cases.cows.len()];
+    let mut suspect = vec![false; cases.cows.len()];
+    for record in &cases.records {
+        let cow = record.cow as usize;
+        suspect[cow] |= last_day[cow] >= Some(record.date);
+        last_day[cow] = Some(record.date);
+    }
+    let mut records: Vec<&CaseRecord> =
+        cases.records.iter().filter(|record| suspect[record.cow as usize]).collect();
+    records.sort_unstable_by_key(|record| {
+        (record.cow, record.date, record.foot.is_none(), record.foot, record.row)
+    });
+    records
 }

@@ -5,7 +5,7 @@ use super::headings;
 use crate::finding::{Findings, Place};
 use chrono::NaiveDate;
 use std::borrow::Cow;
-use std::ops::ControlFlow;
+use std::ops::{ControlFlow, Range};
 
 /// What the user said of the table.
 #[derive(Clone, Debug, Default)]
@@ -72,7 +72,13 @@ pub(super) enum Cell<'r> {
 /// A row of either kind of table.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Row<'r> {
-    Text { record: &'r csv::ByteRecord, line: usize, lines: usize },
+    /// Cells are byte ranges of `bytes`.
+    Text {
+        bytes: &'r [u8],
+        cells: &'r [Range<usize>],
+        line: usize,
+        lines: usize,
+    },
     Sheet(&'r SheetRow),
 }
 
@@ -96,7 +102,7 @@ impl<'r> Row<'r> {
     /// How many cells there are.
     pub(super) fn len(self) -> usize {
         match self {
-            Row::Text { record, .. } => record.len(),
+            Row::Text { cells, .. } => cells.len(),
             Row::Sheet(row) => row.cells.len(),
         }
     }
@@ -104,13 +110,15 @@ impl<'r> Row<'r> {
     /// The cell in this column, from 0; blank past the end.
     pub(super) fn cell(self, column: usize) -> Cell<'r> {
         match self {
-            Row::Text { record, .. } => match record.get(column).map(<[u8]>::trim_ascii) {
-                None | Some([]) => Cell::Blank,
-                Some([b'#', ..]) if is_formula_error(&record[column]) => {
-                    Cell::Fault(std::str::from_utf8(record[column].trim_ascii()).unwrap_or("#"))
+            Row::Text { bytes, cells, .. } => {
+                match cells.get(column).and_then(|range| bytes.get(range.clone())).map(<[u8]>::trim_ascii) {
+                    None | Some([]) => Cell::Blank,
+                    Some(text) if is_formula_error(text) => {
+                        Cell::Fault(std::str::from_utf8(text).unwrap_or("#"))
+                    }
+                    Some(text) => Cell::Text(text),
                 }
-                Some(text) => Cell::Text(text),
-            },
+            }
             Row::Sheet(row) => match row.cells.get(column) {
                 None | Some(SheetCell::Blank) => Cell::Blank,
                 Some(SheetCell::Text(text)) => match text.trim() {
@@ -192,9 +200,48 @@ impl Table<'_> {
     }
 }
 
-/// Visits the rows of a text table. Lines are counted here, since the reader's own count is that of
-/// the place where it began to look for a row, before blank lines and half an end of line.
-fn text_rows(
+/// Visits the rows of a text table.
+fn text_rows(text: &str, delimiter: u8, first_line: usize, visit: impl FnMut(Row<'_>) -> ControlFlow<()>) {
+    // Without a quote mark, lines are rows and every delimiter divides cells: four times as fast.
+    if text.contains('"') {
+        quoted_rows(text, delimiter, first_line, visit);
+    } else {
+        plain_rows(text.as_bytes(), delimiter, first_line, visit);
+    }
+}
+
+fn plain_rows(
+    bytes: &[u8],
+    delimiter: u8,
+    first_line: usize,
+    mut visit: impl FnMut(Row<'_>) -> ControlFlow<()>,
+) {
+    let mut cells: Vec<Range<usize>> = Vec::new();
+    let (mut line, mut start, mut cell) = (first_line, 0, 0);
+    // One step past the end closes a last line without an end.
+    for at in 0..=bytes.len() {
+        let byte = bytes.get(at).copied().unwrap_or(b'\n');
+        if byte == delimiter {
+            cells.push(cell..at);
+            cell = at + 1;
+        } else if byte == b'\n' || byte == b'\r' {
+            if at > start {
+                cells.push(cell..at);
+                if visit(Row::Text { bytes, cells: &cells, line, lines: 1 }).is_break() {
+                    return;
+                }
+                cells.clear();
+            }
+            (start, cell) = (at + 1, at + 1);
+            // The two bytes of a Windows end of line are one end.
+            line += usize::from(byte == b'\n' || bytes.get(at + 1) != Some(&b'\n'));
+        }
+    }
+}
+
+/// Lines are counted here, since the reader's own count is that of the place where it began to look for
+/// a row, before blank lines and half an end of line.
+fn quoted_rows(
     text: &str,
     delimiter: u8,
     first_line: usize,
@@ -213,6 +260,7 @@ fn text_rows(
     };
     let (mut line, mut counted_to) = (first_line, 0);
     let mut record = csv::ByteRecord::new();
+    let mut cells: Vec<Range<usize>> = Vec::new();
     // Reading flexible rows from memory can't fail; a fault would end the loop.
     while let Ok(true) = reader.read_byte_record(&mut record) {
         let looked_from = record.position().map_or(0, |position| position.byte() as usize);
@@ -221,7 +269,9 @@ fn text_rows(
         line += ends(counted_to, start);
         counted_to = start;
         let lines = ends(start, reader.position().byte() as usize).max(1);
-        if visit(Row::Text { record: &record, line, lines }).is_break() {
+        cells.clear();
+        cells.extend((0..record.len()).filter_map(|cell| record.range(cell)));
+        if visit(Row::Text { bytes: record.as_slice(), cells: &cells, line, lines }).is_break() {
             return;
         }
     }
@@ -302,4 +352,31 @@ fn read_sheet<'a>(name: &str, _bytes: &[u8], _options: &TableOptions) -> Result<
     let place = Place::File(name.to_owned());
     findings.error("workbook-not-here", place, "spreadsheets can't be read here", "save it as .csv");
     Err(findings)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    type Rows = Vec<(usize, Vec<String>)>;
+
+    fn collect(read: impl FnOnce(&mut dyn FnMut(Row<'_>) -> ControlFlow<()>)) -> Rows {
+        let mut rows = Vec::new();
+        read(&mut |row| {
+            rows.push((row.number(), (0..row.len()).map(|column| row.text(column)).collect()));
+            ControlFlow::Continue(())
+        });
+        rows
+    }
+
+    proptest! {
+        /// The csv crate and the plain division agree wherever both may be used.
+        #[test]
+        fn without_quotes_both_ways_read_the_same(text in "([a-c]|,|\n|\r\n){0,30}") {
+            let quoted = collect(|visit| quoted_rows(&text, b',', 1, visit));
+            let plain = collect(|visit| plain_rows(text.as_bytes(), b',', 1, visit));
+            prop_assert_eq!(plain, quoted);
+        }
+    }
 }

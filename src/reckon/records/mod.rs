@@ -285,18 +285,18 @@ pub fn summarise(cases: &Cases, options: &SummaryOptions) -> Result<CaseSummary,
     let mut begun = repeats::cases_of(cases, options.repeat_days);
     begun.retain(|case| period.holds(case.start));
     let records = cases.records.iter().filter(|record| period.holds(record.date)).count() as u64;
-    let count = begun.len() as u64;
+    let number = begun.len() as u64;
     let cow_years = options.cows * period.days() as f64 / DAYS_PER_YEAR;
     let counts = counts(begun.iter());
     let mut summary = CaseSummary {
         period,
         cows: options.cows,
         records,
-        cases: count,
-        repeats: records.saturating_sub(count),
+        cases: number,
+        repeats: records.saturating_sub(number),
         lame_cows: lame_cows(&begun, cases.cows.len()),
         cow_years,
-        rate: rate(count, cow_years),
+        rate: rate(number, cow_years),
         counts,
         lesions: lesions(&counts.by_lesion),
         top: None,
@@ -304,7 +304,7 @@ pub fn summarise(cases: &Cases, options: &SummaryOptions) -> Result<CaseSummary,
             begun.iter().map(|case| case.start),
             options.cows,
             period,
-            count >= FEWEST_FOR_PATTERN,
+            number >= FEWEST_FOR_PATTERN,
         ),
         feet: feet(&begun),
         parities: bands(&PARITIES, begun.iter().filter_map(|case| case.parity.map(u16::from))),
@@ -336,13 +336,15 @@ fn rate(cases: u64, cow_years: f64) -> Rate {
 
 fn counts<'c>(cases: impl Iterator<Item = &'c Case>) -> CaseCounts {
     let mut counts = CaseCounts::default();
-    for case in cases {
-        match case.lesion {
-            Some(lesion) => counts.by_lesion[lesion] += 1,
-            None => counts.unrecorded += 1,
-        }
-    }
+    cases.for_each(|case| count(&mut counts, case));
     counts
+}
+
+fn count(counts: &mut CaseCounts, case: &Case) {
+    match case.lesion {
+        Some(lesion) => counts.by_lesion[lesion] += 1,
+        None => counts.unrecorded += 1,
+    }
 }
 
 fn lame_cows(cases: &[Case], cows: usize) -> u64 {
@@ -396,20 +398,18 @@ fn feet(cases: &[Case]) -> Vec<FootCount> {
     if cases.iter().all(|case| case.foot.is_none()) {
         return Vec::new();
     }
-    let of = |foot| {
-        let mut count = FootCount { foot, cases: 0, claws: [0; 3] };
-        for case in cases.iter().filter(|case| case.foot == foot) {
-            count.cases += 1;
-            count.claws[match case.claw {
-                Some(Claw::Inner) => 0,
-                Some(Claw::Outer) => 1,
-                None => 2,
-            }] += 1;
-        }
-        count
-    };
-    let mut feet: Vec<FootCount> = Foot::ALL.into_iter().map(|foot| of(Some(foot))).collect();
-    feet.push(of(None));
+    let feet = Foot::ALL.into_iter().map(Some).chain([None]);
+    let mut feet: Vec<FootCount> = feet.map(|foot| FootCount { foot, cases: 0, claws: [0; 3] }).collect();
+    for case in cases {
+        let at = case.foot.map_or(Foot::ALL.len(), |foot| foot as usize);
+        let Some(count) = feet.get_mut(at) else { continue };
+        count.cases += 1;
+        count.claws[match case.claw {
+            Some(Claw::Inner) => 0,
+            Some(Claw::Outer) => 1,
+            None => 2,
+        }] += 1;
+    }
     feet
 }
 
@@ -434,12 +434,16 @@ fn bands(starts: &[u16], values: impl Iterator<Item = u16>) -> Vec<Band> {
 
 fn observers(cases: &[Case]) -> Vec<ObserverCount> {
     let who = Observer::ALL.into_iter().map(Some).chain([None]);
-    who.map(|seen_by| ObserverCount {
-        seen_by,
-        counts: counts(cases.iter().filter(|case| case.seen_by == seen_by)),
-    })
-    .filter(|observer| observer.counts.total() > 0)
-    .collect()
+    let mut observers: Vec<ObserverCount> =
+        who.map(|seen_by| ObserverCount { seen_by, counts: CaseCounts::default() }).collect();
+    for case in cases {
+        let at = case.seen_by.map_or(Observer::ALL.len(), |seen_by| seen_by as usize);
+        if let Some(observer) = observers.get_mut(at) {
+            count(&mut observer.counts, case);
+        }
+    }
+    observers.retain(|observer| observer.counts.total() > 0);
+    observers
 }
 
 fn delay(cases: &[Case]) -> Option<Delay> {

@@ -4,6 +4,7 @@
 //! shows a number that the facts lack.
 
 pub mod facts;
+pub mod cases_facts;
 pub mod evidence;
 pub mod figure;
 pub mod number;

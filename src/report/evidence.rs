@@ -495,7 +495,7 @@ impl Context<'_> {
         let mean = all_lameness(mix, |lesion| overlap * weight.by_lesion[lesion]);
         let drawn = Draws::new(DRAWS, SEED).and_then(|draws| {
             let weights = WeightDraws::new(&weight, &self.factor.id, &draws, 0);
-            let mut drawn: Vec<f64> = (0..DRAWS).map(|draw| weights.all_lameness(mix, draw)).collect();
+            let mut drawn: Vec<f64> = weights.all_lameness(mix, 1.0, DRAWS);
             let centre = drawn.iter().sum::<f64>() / DRAWS as f64;
             let spread = drawn.iter().map(|value| (value - centre) * (value - centre)).sum::<f64>();
             Some((libm::sqrt(spread / DRAWS as f64), central_interval(&mut drawn, LEVEL)?))

@@ -4,6 +4,7 @@
 //! shows a number that the facts lack.
 
 pub mod actions_file;
+pub mod cases_facts;
 pub mod evidence;
 pub mod facts;
 pub mod figure;

@@ -16,6 +16,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("adviser.md", include_str!("../../templates/adviser.md")),
     ("overdue.md", include_str!("../../templates/overdue.md")),
     ("revisit.md", include_str!("../../templates/revisit.md")),
+    ("methods.md", include_str!("../../templates/methods.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
 

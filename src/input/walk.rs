@@ -8,8 +8,9 @@ use crate::finding::{Findings, SourceText};
 use crate::model::checklist::{Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::{Lesion, PerLesion};
+use crate::model::case_record::Scale;
 use crate::model::walk::{
-    Answer, CaseCounts, Given, ItemAnswer, LocomotionScale, Observer, OwnPrice, Records, Segment, Walk,
+    Answer, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Records, Segment, Walk,
 };
 use crate::model::{Library, System};
 
@@ -24,8 +25,8 @@ const OBSERVERS: &[(&str, Observer)] = &[
 const WALKERS: &[(&str, Observer)] =
     &[("adviser", Observer::Adviser), ("farmer", Observer::Farmer), ("vet", Observer::Vet)];
 
-const SCALES: &[(&str, LocomotionScale)] =
-    &[("0-3", LocomotionScale::ZeroToThree), ("1-5", LocomotionScale::OneToFive)];
+const SCALES: &[(&str, Scale)] =
+    &[("0-3", Scale::ZeroToThree), ("1-5", Scale::OneToFive)];
 
 /// Fields of an answer, so that one put in the wrong place is recognised.
 const ANSWER_FIELDS: [&str; 6] = ["choose", "value", "count", "over", "of", "skip"];

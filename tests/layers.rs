@@ -21,9 +21,7 @@ struct Layer {
     door: bool,
 }
 
-const PURE: [&str; 6] = ["finding", "model", "input", "reckon", "report", "show"];
-
-const LAYERS: [Layer; 9] = [
+const LAYERS: [Layer; 10] = [
     Layer { name: "model", layers: &[], crates: Some(&["chrono", "libm", "serde"]), door: false },
     Layer { name: "finding", layers: &[], crates: Some(&["serde"]), door: false },
     Layer {
@@ -73,10 +71,22 @@ const LAYERS: [Layer; 9] = [
         ]),
         door: false,
     },
-    Layer { name: "web", layers: &PURE, crates: Some(&["serde", "serde_json", "serde_yaml"]), door: false },
+    // Whole jobs, strung together from the pure layers for both doors.
+    Layer {
+        name: "job",
+        layers: &["finding", "model", "input", "reckon", "report", "show"],
+        crates: Some(&["minijinja", "serde", "serde_json", "sha2"]),
+        door: false,
+    },
+    Layer {
+        name: "web",
+        layers: &["finding", "model", "input", "reckon", "report", "show", "job"],
+        crates: Some(&["serde", "serde_json", "serde_yaml"]),
+        door: false,
+    },
     Layer {
         name: "cli",
-        layers: &["finding", "model", "input", "reckon", "report", "show", "web"],
+        layers: &["finding", "model", "input", "reckon", "report", "show", "job"],
         crates: None,
         door: true,
     },
@@ -286,7 +296,7 @@ fn absolute_path(literal: &str) -> Option<String> {
     (unix || drive).then(|| format!("{literal}: an absolute path"))
 }
 
-/// Names of all dependencies as they stand in code.
+/// Names of all dependencies, as in Cargo.toml.
 fn dependencies() -> Vec<String> {
     let manifest = read(&root().join("Cargo.toml"));
     let mut names = Vec::new();
@@ -295,7 +305,7 @@ fn dependencies() -> Vec<String> {
         if line.starts_with('[') {
             inside = line.ends_with("dependencies]");
         } else if let (true, Some((name, _))) = (inside, line.split_once('=')) {
-            names.push(name.trim().replace('-', "_"));
+            names.push(name.trim().to_owned());
         }
     }
     names
@@ -325,7 +335,8 @@ fn fail_on(faults: &[String]) {
 
 #[test]
 fn every_import_keeps_to_the_layers() {
-    let (source, crates) = (root().join("src"), dependencies());
+    let source = root().join("src");
+    let crates: Vec<String> = dependencies().iter().map(|name| name.replace('-', "_")).collect();
     let mut all = Vec::new();
     let mut seen = 0;
     for file in files(&source).iter().filter(|file| file.extension().is_some_and(|kind| kind == "rs")) {
@@ -353,6 +364,33 @@ fn nothing_is_left_over() {
         }
     }
     fail_on(&all);
+}
+
+/// The first two cells of each row of DEVELOPERS.md's tables whose first cell is one word of code.
+fn rows(page: &str) -> Vec<(&str, &str)> {
+    page.lines()
+        .filter_map(|line| {
+            let (first, rest) = line.strip_prefix("| `")?.split_once("` |")?;
+            Some((first, rest.split('|').next().unwrap_or("").trim()))
+        })
+        .collect()
+}
+
+#[test]
+fn the_page_for_developers_says_the_same() {
+    let page = read(&root().join("DEVELOPERS.md"));
+    let rows = rows(&page);
+    for layer in LAYERS.iter().filter(|layer| layer.name != "lib") {
+        let imports = layer.layers.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
+        let imports = if imports.is_empty() { "nothing".to_owned() } else { imports };
+        assert!(rows.contains(&(layer.name, imports.as_str())), "no row `{}` | {imports}", layer.name);
+    }
+    let table = page.split("\n## ").find(|part| part.starts_with("Crates")).unwrap_or("");
+    let mut explained: Vec<&str> = self::rows(table).iter().map(|row| row.0).collect();
+    let mut used = dependencies();
+    explained.sort_unstable();
+    used.sort_unstable();
+    assert_eq!(explained, used, "the crates that DEVELOPERS.md explains, and those of Cargo.toml");
 }
 
 /// The check itself: each made-up line is refused where it stands, and its neighbour is not.

@@ -6,9 +6,13 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 use small::{Small, settings};
+use underfoot::finding::{Findings, SourceText};
+use underfoot::input::{self, FileSet};
 use underfoot::job;
+use underfoot::model::Library;
 use underfoot::model::lesion::Lesion;
-use underfoot::reckon::{self, Estimate, Outcome, Settings};
+use underfoot::model::walk::Walk;
+use underfoot::reckon::{self, Estimate, Outcome, RankBy, Settings};
 
 const DRAWS: usize = 256;
 
@@ -129,6 +133,51 @@ fn prior_mean(small: &Small) -> f64 {
     small.reckon(DRAWS).burden.herd.prior_mean_per_100_cow_years
 }
 
+/// The first three actions are those of plain greed: at each step every option that still fits is tried,
+/// and the one that adds most to those before it is taken.
+#[track_caller]
+fn the_first_actions_are_greedy(library: &Library, walk: &Walk, rank_by: RankBy) {
+    let prepared = reckon::prepare(library, walk, Settings { rank_by, ..settings(DRAWS) }).unwrap();
+    let outcome = prepared.outcome().unwrap();
+    let brings = |set: &[usize]| prepared.measure(&prepared.set_gain(set), set);
+    let (mut chosen, mut reached): (Vec<usize>, f64) = (Vec::new(), 0.0);
+    while chosen.len() < 3 {
+        let free = |option: usize| {
+            !chosen.contains(&option) && !chosen.iter().any(|&other| prepared.exclude(option, other))
+        };
+        let with = |option: usize| {
+            let needs = prepared.needed_by(option).into_iter().filter(|needed| free(*needed));
+            let set: Vec<usize> = chosen.iter().copied().chain(needs).chain([option]).collect();
+            (brings(&set), set)
+        };
+        let all = (0..prepared.options.len()).filter(|option| free(*option)).map(with);
+        match all.max_by(|a, b| a.0.total_cmp(&b.0)) {
+            Some((brought, set)) if brought > reached => (chosen, reached) = (set, brought),
+            _ => break,
+        }
+    }
+    let got = prepared.first_actions(&outcome.alone(&prepared), 3);
+    // Ties may fall either way; what is reached may not.
+    assert!(
+        (brings(&got) - reached).abs() <= 1e-9 * reached,
+        "{rank_by:?}: {got:?}, by plain greed {chosen:?}"
+    );
+}
+
+#[test]
+fn the_demo_farms_first_actions_are_greedy() {
+    for text in [
+        include_str!("../examples/01-heronsway/walk.yaml"),
+        include_str!("../examples/02-tussock-flat/walk.yaml"),
+        include_str!("../examples/03-marlpit-fold/walk.yaml"),
+    ] {
+        let source = SourceText::new("walk.yaml", text);
+        let (library, walk) = input::read_walk(&source, &FileSet::builtin(), &mut Findings::new()).unwrap();
+        the_first_actions_are_greedy(&library, &walk, RankBy::Cases);
+        the_first_actions_are_greedy(&library, &walk, RankBy::LameDays);
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 12, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -229,6 +278,15 @@ proptest! {
         prop_assert!(outcome.options.windows(2).all(|pair| pair[0].cases_avoided.mean >= pair[1].cases_avoided.mean));
     }
 
+    /// A short cut through the options finds what plain greed finds.
+    #[test]
+    fn the_first_actions_of_any_farm_are_greedy(answers in answers()) {
+        let (library, walk) = farm(answers, 0).read();
+        for rank_by in [RankBy::Cases, RankBy::LameDays] {
+            the_first_actions_are_greedy(&library, &walk, rank_by);
+        }
+    }
+
     /// An option more moves no figure of another by a single bit; only the chances are shared anew.
     #[test]
     fn an_added_option_moves_no_other(answers in answers(), seed in 0_u64..1000) {
@@ -256,9 +314,9 @@ proptest! {
     #[test]
     fn the_same_input_gives_the_same_bytes(answers in answers(), seed: u64) {
         let small = farm(answers, 0);
-        let source = underfoot::finding::SourceText::new("walk.yaml", small.walk_text());
+        let source = SourceText::new("walk.yaml", small.walk_text());
         let bytes = || {
-            let mut findings = underfoot::finding::Findings::new();
+            let mut findings = Findings::new();
             let farm = job::read_farm(&source, &small.files(), &mut findings).unwrap();
             let reckoned = job::reckon(&farm, Settings { seed, ..settings(DRAWS) }).unwrap();
             job::json(&reckoned.facts()).unwrap()

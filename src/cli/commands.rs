@@ -1,7 +1,7 @@
 //! One function for each command.
 
 use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
-use super::files::{beside, file_set, read_text, write};
+use super::files::{beside, file_set, inputs, read_text, write};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
@@ -86,7 +86,7 @@ fn score(
         TextFormat::Json => job::json(&reckoned.facts())?,
         TextFormat::Text => terminal::score(&reckoned.report().page, WIDTH),
     };
-    write(output.out.as_deref(), text.as_bytes(), &[walk])?;
+    write(output.out.as_deref(), text.as_bytes(), &inputs(&[walk], common.checklists.as_deref())?)?;
     Ok(findings)
 }
 
@@ -105,18 +105,19 @@ fn report(
     let mut findings = Findings::new();
     let farm = read_farm(common, walk, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
+    let inputs = inputs(&[walk], common.checklists.as_deref())?;
     match format {
         ReportFormat::Json => {
-            write(output.out.as_deref(), job::json(&reckoned.facts())?.as_bytes(), &[walk])?;
+            write(output.out.as_deref(), job::json(&reckoned.facts())?.as_bytes(), &inputs)?;
         }
         ReportFormat::Md => {
             let text = job::report_markdown(&reckoned.report(), reader)?;
-            write(output.out.as_deref(), text.as_bytes(), &[walk])?;
+            write(output.out.as_deref(), text.as_bytes(), &inputs)?;
         }
         ReportFormat::Html => {
             let text = job::report_html(&reckoned.report(), reader)?;
             let path = output.out.clone().unwrap_or_else(|| beside(walk, "html"));
-            write(Some(&path), text.as_bytes(), &[walk])?;
+            write(Some(&path), text.as_bytes(), &inputs)?;
             if !common.quiet && path != Path::new("-") {
                 tell(&format!("wrote {}\n", path.display()));
             }

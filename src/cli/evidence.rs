@@ -1,9 +1,9 @@
 //! `evidence`: where every weight comes from.
 
+use super::Failure;
 use super::args::{Common, EvidenceArgs, TextFormat};
 use super::commands::WIDTH;
-use super::files::{file_set, write};
-use super::Failure;
+use super::files::{file_set, inputs, write};
 use crate::finding::Findings;
 use crate::input::{self, FileSet};
 use crate::job;
@@ -42,12 +42,15 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             }
         }
     };
-    write(args.output.out.as_deref(), text.as_bytes(), &[])?;
+    write(args.output.out.as_deref(), text.as_bytes(), &inputs(&[], common.checklists.as_deref())?)?;
     Ok(Findings::new())
 }
 
 fn not_looked_at(id: &str, system: System) -> Failure {
-    Failure::Usage(format!("the factor `{id}` isn't looked at in {} herds: try the other --system", system.id()))
+    Failure::Usage(format!(
+        "the factor `{id}` isn't looked at in {} herds: try the other --system",
+        system.id()
+    ))
 }
 
 /// The library of the first checklist of a system that can be used.

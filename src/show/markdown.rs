@@ -67,7 +67,7 @@ pub fn escape(text: &str) -> String {
         if opens_list || ends_number || mark {
             escaped.push('\\');
         }
-        if !character.is_control() {
+        if super::printable(character) {
             escaped.push(character);
         }
     }

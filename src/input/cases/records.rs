@@ -428,7 +428,7 @@ impl CellReader {
             }
         };
         let (message, help) = fault.say(&row.text(column));
-        let code = if matches!(fault, DateFault::Ambiguous { .. }) { "ambiguous-date" } else { "bad-date" };
+        let code = if matches!(fault, DateFault::Ambiguous { .. }) { "ambiguous-date" } else { "bad-day" };
         bad.push(BadCell { column, code, message, help });
         None
     }
@@ -598,7 +598,7 @@ fn warn_of_unknown(table: &Table<'_>, columns: &Columns, unknown: &[UnknownWord]
             _ => ("counted as not given", "correct it where it matters"),
         };
         findings.warning(
-            "unknown-word",
+            "word-not-known",
             table.place(word.first_row, column + 1),
             format!("`{}` in `{}` is not known ({rows}); {counted}", word.word, columns.heading(column)),
             help,
@@ -628,7 +628,7 @@ fn warn_of_far_years(
     let column = columns.at(Field::Date).or(columns.at(Field::Treated)).unwrap_or(0);
     for record in records.iter().filter(|record| record.date > today).take(MAX_SHOWN) {
         findings.warning(
-            "date-in-future",
+            "date-after-today",
             table.place(record.row as usize, column + 1),
             format!("{} has not come yet", record.date),
             "check the year, and the order of day and month",

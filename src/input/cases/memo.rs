@@ -31,17 +31,23 @@ impl<T> Default for Memo<T> {
 }
 
 impl<T> Memo<T> {
+    /// The index of a word, with its rows counted; a word not met before is judged.
+    pub(super) fn meet(&mut self, word: &[u8], row: usize, judge: impl FnOnce(&str) -> T) -> u32 {
+        let index = self.index(word, row, judge);
+        let met = &mut self.met[index as usize];
+        met.rows = met.rows.saturating_add(1);
+        index
+    }
+
     /// The index of a word; a word not met before is judged. There are fewer words than rows, and
     /// rows are counted in 32 bits.
-    pub(super) fn meet(&mut self, word: &[u8], row: usize, judge: impl FnOnce(&str) -> T) -> u32 {
+    pub(super) fn index(&mut self, word: &[u8], row: usize, judge: impl FnOnce(&str) -> T) -> u32 {
         let key = key(word);
         let mut slot = place(key, self.slots.len());
         loop {
             match self.slots[slot] {
                 (_, 0) => break,
                 (found, index) if found == key && (is_whole(key) || self.bytes_of(index - 1) == word) => {
-                    let met = &mut self.met[index as usize - 1];
-                    met.rows = met.rows.saturating_add(1);
                     return index - 1;
                 }
                 _ => slot = (slot + 1) & (self.slots.len() - 1),
@@ -49,7 +55,7 @@ impl<T> Memo<T> {
         }
         let index = self.met.len() as u32;
         let first_row = u32::try_from(row).unwrap_or(u32::MAX);
-        self.met.push(Met { meaning: judge(&String::from_utf8_lossy(word)), rows: 1, first_row });
+        self.met.push(Met { meaning: judge(&String::from_utf8_lossy(word)), rows: 0, first_row });
         self.bytes.extend_from_slice(word);
         self.ends.push(self.bytes.len());
         self.slots[slot] = (key, index + 1);

@@ -205,7 +205,7 @@ impl<'t, 'a> Reader<'t, 'a> {
         let score = cells.number(row, at(Field::Score), MAX_SCORE, &mut bad);
         let number = row.number();
         let cow = match cells.text(row, at(Field::Cow), &mut bad) {
-            Some(word) => Some(self.cows.meet(&word, number, |_| ())),
+            Some(word) => Some(self.cows.index(&word, number, |_| ())),
             None => missing_cow(at(Field::Cow), &mut bad),
         };
         let foot = cells.text(row, at(Field::Foot), &mut bad);
@@ -217,7 +217,7 @@ impl<'t, 'a> Reader<'t, 'a> {
         let lesion = cells.text(row, at(Field::Lesion), &mut bad);
         let lesion = lesion.map(|word| self.lesions.meet(&word, number, |text| diagnose(text, self.options)));
         let treatment = cells.text(row, at(Field::Treatment), &mut bad);
-        let treatment = treatment.map(|word| self.treatments.meet(&word, number, |_| ()));
+        let treatment = treatment.map(|word| self.treatments.index(&word, number, |_| ()));
         let end = treated.or(date);
         if let (Some(column), Some(first), Some(end)) = (at(Field::FirstSign), first_sign, end)
             && first > end

@@ -37,6 +37,7 @@ const LAYERS: [Layer; 10] = [
             "serde_json",
             "serde_yaml",
             "strsim",
+            "zip",
         ]),
         door: false,
     },

@@ -9,6 +9,7 @@
 
 mod args;
 mod commands;
+mod evidence;
 mod files;
 
 use crate::finding::Findings;

@@ -9,6 +9,7 @@ pub mod effects;
 pub mod exposure;
 pub mod herd_rate;
 pub mod interventions;
+pub mod plan;
 pub mod prices;
 pub mod ranking;
 pub mod score;

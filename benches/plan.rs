@@ -41,7 +41,10 @@ fn main() {
     let mut findings = Findings::new();
     let text = SourceText::new("walk.yaml", include_str!("../examples/01-heronsway/walk.yaml"));
     let (library, walk) = read_walk(&text, &FileSet::builtin(), &mut findings).expect("the demo reads");
-    println!("{:<12} {:>7} {:>9} {:>10} {:>7} {:>12} {:>7}", "measure", "options", "budget", "best set", "exact", "with frontier", "steps");
+    println!(
+        "{:<12} {:>7} {:>9} {:>10} {:>7} {:>12} {:>7}",
+        "measure", "options", "budget", "best set", "exact", "with frontier", "steps"
+    );
     for rank_by in RankBy::ALL {
         let settings = Settings { rank_by, ..Settings::default() };
         let whole = prepare(&library, &walk, settings).expect("the demo is reckoned");

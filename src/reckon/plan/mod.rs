@@ -2,16 +2,19 @@
 //!
 //! Never the sum of single effects: a set is always reckoned as a set (see [`super::sets`]).
 
+pub mod knowing;
 mod levels;
 mod mask;
 mod search;
+pub mod sensitivity;
 mod space;
+pub mod years;
 
 use super::interventions::Gain;
 use super::prices::{OptionCost, Withheld};
 use super::stats::summary::mean;
 use super::{Estimate, Prepared, RankBy};
-use search::{Best, Search};
+use search::{Best, Found, Search};
 use space::Space;
 
 /// Up to so many free options, segments listed out, the search is always finished.
@@ -20,8 +23,13 @@ pub const ALWAYS_EXACT: usize = 20;
 const STEPS: u64 = 200_000;
 /// And for each sum on the frontier after so many.
 const FRONTIER_STEPS: u64 = 5_000;
-/// Sums that the frontier is reckoned at where it can't be followed step by step.
-const FRONTIER_SUMS: usize = 24;
+/// Each sum of such a frontier over the one before, down from the sum of everything.
+const FRONTIER_RATIO: f64 = 0.8;
+/// Below this share of everything the next sum is nothing.
+const FRONTIER_END: f64 = 0.01;
+
+/// The sum, in the walk's currency, whose further worth a plan tells.
+pub const NEXT_SUM: f64 = 1_000.0;
 
 /// What a plan is asked for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -151,6 +159,10 @@ pub struct Plan {
     pub frontier: Vec<SetMeans>,
     /// True where the frontier holds every step there is.
     pub frontier_exact: bool,
+    /// The best set with [`NEXT_SUM`] more; `None` without a budget.
+    pub with_next_sum: Option<SetMeans>,
+    /// The first step of the frontier above the budget; `None` where more money brings no more.
+    pub next_step: Option<SetMeans>,
     /// Draws over which the search took its means; the figures are over all draws.
     pub search_draws: usize,
     /// Options that can't be costed.
@@ -167,13 +179,21 @@ pub fn plan(prepared: &Prepared, request: &PlanRequest) -> Result<Plan, PlanRefu
     let mut search = Search::new(&space);
     let budget = request.budget.unwrap_or(f64::INFINITY);
     let below = || PlanRefusal::BelowMusts { needed: space.capital_of(space.base), budget };
-    let small = search.free().len() <= ALWAYS_EXACT;
-    let best = search.best(budget, (!small).then_some(STEPS)).ok_or_else(below)?;
-    let (frontier, frontier_exact) = frontier(prepared, &space, &mut search, best);
+    let steps = (search.free().len() > ALWAYS_EXACT).then_some(STEPS);
+    let best = search.best(budget, steps).ok_or_else(below)?;
+    let more = request.budget.and_then(|budget| search.best(budget + NEXT_SUM, steps));
+    let more = more.map(|more| if more.found.value > best.found.value { more.found } else { best.found });
+    let further = [Some(best.found), more].into_iter().flatten().collect();
+    let (frontier, frontier_exact) = frontier(prepared, &space, &mut search, further);
+    let outcome = set_outcome(prepared, &space.chosen(best.found.set));
+    let beyond =
+        |step: &&SetMeans| !space::affords(budget, step.capital) && step.brings > outcome.means.brings;
     Ok(Plan {
         request: request.clone(),
         rank_by: prepared.settings.rank_by,
-        best: set_outcome(prepared, &space.chosen(best.found.set)),
+        with_next_sum: more.map(|more| set_means(prepared, &space.chosen(more.set))),
+        next_step: frontier.iter().find(beyond).cloned(),
+        best: outcome,
         exact: best.bound <= best.found.value,
         gap: gap(&best),
         frontier,
@@ -192,8 +212,8 @@ pub fn best_set(prepared: &Prepared, request: &PlanRequest) -> Result<SetMeans, 
     let (space, _) = Space::new(prepared, request)?;
     let mut search = Search::new(&space);
     let budget = request.budget.unwrap_or(f64::INFINITY);
-    let small = search.free().len() <= ALWAYS_EXACT;
-    let best = search.best(budget, (!small).then_some(STEPS));
+    let steps = (search.free().len() > ALWAYS_EXACT).then_some(STEPS);
+    let best = search.best(budget, steps);
     let best =
         best.ok_or_else(|| PlanRefusal::BelowMusts { needed: space.capital_of(space.base), budget })?;
     Ok(set_means(prepared, &space.chosen(best.found.set)))
@@ -223,9 +243,14 @@ fn gap(best: &Best) -> f64 {
 }
 
 /// The best set of each capital, from everything down.
-fn frontier(prepared: &Prepared, space: &Space, search: &mut Search, best: Best) -> (Vec<SetMeans>, bool) {
+/// `found` are best sets that are known already.
+fn frontier(
+    prepared: &Prepared,
+    space: &Space,
+    search: &mut Search,
+    mut found: Vec<Found>,
+) -> (Vec<SetMeans>, bool) {
     let small = search.free().len() <= ALWAYS_EXACT;
-    let mut found = vec![best.found];
     let mut exact = true;
     let mut budget = f64::INFINITY;
     let least = space.capital_of(space.base);
@@ -235,13 +260,17 @@ fn frontier(prepared: &Prepared, space: &Space, search: &mut Search, best: Best)
         let capital = step.found.capital;
         // The next sum lies below this one by more than rounding.
         let below = capital - 1e-6 * capital.max(1.0);
-        let most = found.iter().map(|found| found.capital).fold(capital, f64::max);
-        let stride = if small { 0.0 } else { (most - least) / FRONTIER_SUMS as f64 };
-        exact &= stride == 0.0;
         if capital <= least || below < least {
             break;
         }
-        budget = below.min(capital - stride).max(least);
+        let most = found.iter().map(|found| found.capital).fold(capital, f64::max);
+        let over = capital - least;
+        budget = match small {
+            true => below,
+            false if over < FRONTIER_END * (most - least) => least,
+            false => below.min(least + FRONTIER_RATIO * over),
+        };
+        exact &= small;
     }
     found.sort_by(|a, b| a.capital.total_cmp(&b.capital).then(b.value.total_cmp(&a.value)));
     let mut best_so_far = f64::NEG_INFINITY;
@@ -282,16 +311,17 @@ pub fn set_outcome(prepared: &Prepared, chosen: &[usize]) -> SetOutcome {
         total
     };
     let yearly_cost = total(OptionCost::yearly_draws);
-    let net = gain.saved.as_ref().map(|saved| {
-        saved.iter().zip(&yearly_cost).map(|(saved, cost)| saved - cost).collect::<Vec<_>>()
-    });
+    let net = gain
+        .saved
+        .as_ref()
+        .map(|saved| saved.iter().zip(&yearly_cost).map(|(saved, cost)| saved - cost).collect::<Vec<_>>());
     let cases = prepared.setting.hundred_cows * mean(&prepared.setting.rates.rate_per_100_cow_years);
     let means = means_of(prepared, chosen, &gain);
     SetOutcome {
         reduction: if cases > 0.0 { means.cases_avoided / cases } else { 0.0 },
-        p_pays: net.as_ref().map(|net| {
-            net.iter().filter(|net| **net > 0.0).count() as f64 / net.len() as f64
-        }),
+        p_pays: net
+            .as_ref()
+            .map(|net| net.iter().filter(|net| **net > 0.0).count() as f64 / net.len() as f64),
         capital: Estimate::of(total(OptionCost::capital_draws)),
         running: Estimate::of(total(OptionCost::running_draws)),
         yearly_cost: Estimate::of(yearly_cost),

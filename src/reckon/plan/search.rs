@@ -134,8 +134,13 @@ impl<'a> Search<'a> {
     pub(super) fn best(&mut self, budget: f64, steps: Option<u64>) -> Option<Best> {
         let space = self.space;
         let cells = self.levels.weights.len();
-        let nothing =
-            Node { path: Vec::new(), set: Mask::default(), capital: 0.0, yearly: 0.0, logs: vec![0.0; cells] };
+        let nothing = Node {
+            path: Vec::new(),
+            set: Mask::default(),
+            capital: 0.0,
+            yearly: 0.0,
+            logs: vec![0.0; cells],
+        };
         let root = self.with(&nothing, space.base);
         if !affords(budget, root.capital) {
             return None;
@@ -186,9 +191,8 @@ impl<'a> Search<'a> {
         let touch = self.levels.weights.iter().zip(&at).map(|(weight, log)| weight * libm::exp(-log));
         let slope: Vec<f64> = touch.collect();
         let constant = self.lost - slope.iter().zip(&at).map(|(slope, log)| slope * (1.0 + log)).sum::<f64>();
-        let profit = (0..self.space.options.len()).map(|k| {
-            dot(&slope, &self.levels.coarse(k, node.set).at_most) - self.space.yearly[k]
-        });
+        let profit = (0..self.space.options.len())
+            .map(|k| dot(&slope, &self.levels.coarse(k, node.set).at_most) - self.space.yearly[k]);
         Tangent { constant, profit: profit.collect(), slope }
     }
 

@@ -78,9 +78,8 @@ impl<'a> Space<'a> {
             all.clone().map(row).collect()
         };
         let excludes = pairs(&|a, b| prepared.exclude(a, b));
-        let neighbours = pairs(&|a, b| {
-            overlap(&prepared.options[a], &prepared.options[b]) && !prepared.exclude(a, b)
-        });
+        let neighbours =
+            pairs(&|a, b| overlap(&prepared.options[a], &prepared.options[b]) && !prepared.exclude(a, b));
         let with = closures(&pairs(&|a, b| prepared.needed_by(a).contains(&b)));
         let dependants = all.clone().map(|a| mask(all.clone().filter(|&b| with[b].has(a)))).collect();
         let mut capital = Vec::with_capacity(options.len());
@@ -116,9 +115,8 @@ impl<'a> Space<'a> {
     fn close(&mut self, must: &[usize], never: &[usize]) -> Result<(), PlanRefusal> {
         let place = |option: &usize| self.options.iter().position(|other| other == option);
         let base = must.iter().filter_map(place).fold(Mask::default(), |base, k| base.union(self.with[k]));
-        let shut = never.iter().filter_map(place).fold(Mask::default(), |shut, k| {
-            shut.union(self.dependants[k])
-        });
+        let shut =
+            never.iter().filter_map(place).fold(Mask::default(), |shut, k| shut.union(self.dependants[k]));
         // An option whose own needs exclude one another can't be chosen.
         let torn = mask((0..self.options.len()).filter(|&k| self.quarrel(self.with[k]).is_some()));
         if let Some(k) = base.iter().find(|&k| shut.has(k)) {

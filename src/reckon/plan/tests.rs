@@ -136,7 +136,10 @@ fn brute_force_finds_nothing_better() {
         for sum in sets.iter().map(|set| set.capital) {
             let step = plan.frontier.iter().filter(|step| step.capital <= sum).map(|step| step.brings);
             let (found, want) = (step.fold(f64::NEG_INFINITY, f64::max), best(sum));
-            assert!((found - want).abs() <= scale, "farm {seed} at {sum}: frontier {found}, brute force {want}");
+            assert!(
+                (found - want).abs() <= scale,
+                "farm {seed} at {sum}: frontier {found}, brute force {want}"
+            );
         }
         binding += usize::from(best(budget) < best(f64::INFINITY) - scale);
         with_rules += usize::from(sets.len() < 1 << n);

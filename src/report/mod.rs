@@ -8,5 +8,7 @@ pub mod evidence;
 pub mod facts;
 pub mod figure;
 pub mod number;
+pub mod plan_facts;
+pub mod plan_page;
 pub mod walk_page;
 pub mod words;

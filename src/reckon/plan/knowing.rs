@@ -44,13 +44,10 @@ pub struct Knowing {
 /// One plan's value by draw.
 type Values = Vec<f64>;
 
-/// Every exposure worth knowing better, the most first; those whose knowing would change nothing are
-/// left out.
+/// Every exposure that nobody knows closely, what is worth most first.
 pub fn where_to_look(prepared: &Prepared, plan: &Plan) -> Vec<Knowing> {
     let mut all = thin(prepared, plan);
     all.extend(unanswered(prepared, plan));
-    let least = 1e-3 * plan.best.means.brings.abs();
-    all.retain(|knowing| knowing.worth > least);
     all.sort_by(|a, b| b.worth.total_cmp(&a.worth));
     all
 }
@@ -71,7 +68,7 @@ fn values(prepared: &Prepared, chosen: &[usize]) -> Values {
 
 /// The worth of knowing `x`, with the first of the plans the one that stands, and the share of draws
 /// in which another is chosen.
-fn worth(x: &[f64], plans: &[Values]) -> (f64, f64) {
+pub(super) fn worth(x: &[f64], plans: &[Values]) -> (f64, f64) {
     let mut order: Vec<usize> = (0..x.len()).collect();
     order.sort_by(|&a, &b| x[a].total_cmp(&x[b]));
     let (mut gained, mut changed) = (0.0, 0.0);

@@ -19,6 +19,10 @@ const MOST_DRAWS: usize = 4096;
 const GROUPS: usize = 16;
 /// Options with more neighbours than this take a bound that does not look at them.
 const MOST_NEIGHBOURS: usize = 4;
+/// Sets of neighbours whose part in the bound is kept for one option, at most.
+const MOST_CONTEXTS: usize = 1_024;
+/// Options among neighbours that are kept over all draws, at most: about 100 MB.
+const MOST_LEAVES: usize = 512;
 /// Sums run in this many lanes, always in the same order.
 const LANES: usize = 8;
 
@@ -40,7 +44,6 @@ type Logs = Vec<Option<Vec<f64>>>;
 /// An option's part of the bound among given neighbours.
 #[derive(Clone, Debug)]
 pub(super) struct Coarse {
-    context: Mask,
     /// Mean log by cell.
     pub(super) taken: Vec<f64>,
     /// The most that this can be among those neighbours and any more of them.
@@ -55,7 +58,7 @@ pub(super) struct Levels<'a> {
     channels: Vec<Channel>,
     /// Weight of each cell: a channel's group of draws.
     pub(super) weights: Vec<f64>,
-    coarse: Vec<Vec<Coarse>>,
+    coarse: Vec<BTreeMap<Mask, Coarse>>,
     alone: Vec<Logs>,
     leaves: BTreeMap<(usize, Mask), Rc<Logs>>,
     path: Vec<(usize, Vec<Left>)>,
@@ -213,28 +216,28 @@ impl<'a> Levels<'a> {
 
     /// The bound's part of option `k` among every set of its neighbours; among none where there are
     /// too many of them.
-    fn contexts(&self, k: usize) -> Vec<Coarse> {
+    fn contexts(&self, k: usize) -> BTreeMap<Mask, Coarse> {
         let neighbours: Vec<usize> = self.space.neighbours[k].iter().collect();
         let taken = self.cells(&self.alone[k]);
         if neighbours.len() > MOST_NEIGHBOURS {
             let at_most = self.cells(&self.harmful_only(k));
-            return vec![Coarse { context: Mask::default(), taken, at_most }];
+            return BTreeMap::from([(Mask::default(), Coarse { taken, at_most })]);
         }
-        let mut all: Vec<Coarse> = Vec::new();
+        let mut all: Vec<(Mask, Coarse)> = Vec::new();
         for bits in 0..1_usize << neighbours.len() {
             let inside = (0..neighbours.len()).filter(|place| bits >> place & 1 == 1);
             let context = inside.fold(Mask::default(), |mask, place| mask.union(Mask::of(neighbours[place])));
             let taken = if bits == 0 { taken.clone() } else { self.cells(&self.logs(k, context)) };
-            all.push(Coarse { context, at_most: taken.clone(), taken });
+            all.push((context, Coarse { at_most: taken.clone(), taken }));
         }
         // The largest over each context and every larger one, one neighbour at a time.
         for place in 0..neighbours.len() {
             for bits in (0..all.len()).filter(|bits| bits >> place & 1 == 0) {
-                let more = all[bits | 1 << place].at_most.clone();
-                all[bits].at_most.iter_mut().zip(more).for_each(|(most, more)| *most = most.max(more));
+                let more = all[bits | 1 << place].1.at_most.clone();
+                all[bits].1.at_most.iter_mut().zip(more).for_each(|(most, more)| *most = most.max(more));
             }
         }
-        all
+        all.into_iter().collect()
     }
 
     /// The logs of option `k` alone, where only those draws count in which a factor does harm:
@@ -259,14 +262,16 @@ impl<'a> Levels<'a> {
     /// The bound's part of option `k` within a set.
     pub(super) fn coarse(&mut self, k: usize, set: Mask) -> &Coarse {
         let context = set.common(self.space.neighbours[k]);
-        let found = self.coarse[k].iter().position(|coarse| coarse.context == context);
-        let place = found.unwrap_or_else(|| {
+        if !self.coarse[k].contains_key(&context) {
             let taken = self.cells(&self.logs(k, context));
-            let at_most = self.coarse[k][0].at_most.clone();
-            self.coarse[k].push(Coarse { context, taken, at_most });
-            self.coarse[k].len() - 1
-        });
-        &self.coarse[k][place]
+            let at_most =
+                self.coarse[k].get(&Mask::default()).map_or(taken.clone(), |alone| alone.at_most.clone());
+            if self.coarse[k].len() >= MOST_CONTEXTS {
+                self.coarse[k].retain(|context, _| context.is_empty());
+            }
+            self.coarse[k].insert(context, Coarse { taken, at_most });
+        }
+        &self.coarse[k][&context]
     }
 
     /// What option `k` leaves among those of a set, by channel and draw.
@@ -277,6 +282,9 @@ impl<'a> Levels<'a> {
         }
         let mut logs = if context.is_empty() { self.alone[k].clone() } else { self.logs(k, context) };
         logs.iter_mut().flatten().flatten().for_each(|taken| *taken = libm::exp(-*taken));
+        if self.leaves.len() >= MOST_LEAVES {
+            self.leaves.clear();
+        }
         let leaves = Rc::new(logs);
         self.leaves.insert((k, context), leaves.clone());
         leaves

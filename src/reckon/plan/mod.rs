@@ -14,8 +14,11 @@ use super::interventions::Gain;
 use super::prices::{OptionCost, Withheld};
 use super::stats::summary::mean;
 use super::{Estimate, Prepared, RankBy};
+use knowing::{Knowing, where_to_look};
 use search::{Best, Found, Search};
+use sensitivity::{Sensitivity, sensitivity};
 use space::Space;
+use years::{Years, years};
 
 /// Up to so many free options, segments listed out, the search is always finished.
 pub const ALWAYS_EXACT: usize = 20;
@@ -30,6 +33,11 @@ const FRONTIER_END: f64 = 0.01;
 
 /// The sum, in the walk's currency, whose further worth a plan tells.
 pub const NEXT_SUM: f64 = 1_000.0;
+
+/// Years that a plan is followed for.
+const HORIZON_YEARS: u32 = 10;
+/// Options behind the first whose weights are turned up.
+const RIVALS: usize = 4;
 
 /// What a plan is asked for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -89,6 +97,20 @@ pub enum PlanRefusal {
         /// So many there may be.
         most: usize,
     },
+}
+
+impl PlanRefusal {
+    /// True where what was asked for is at fault, false where the data are.
+    pub fn is_of_the_request(&self) -> bool {
+        !matches!(
+            self,
+            PlanRefusal::DiscountRate(_)
+                | PlanRefusal::NoPrices(_)
+                | PlanRefusal::Price { .. }
+                | PlanRefusal::Money(_)
+                | PlanRefusal::TooManyOptions { .. }
+        )
+    }
 }
 
 /// An option that can't be in a costed plan.
@@ -200,6 +222,102 @@ pub fn plan(prepared: &Prepared, request: &PlanRequest) -> Result<Plan, PlanRefu
         frontier_exact,
         search_draws: search.draws(),
         left_out,
+    })
+}
+
+/// A plan with all that is said round it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FarmPlan {
+    /// The plan.
+    pub plan: Plan,
+    /// Its options, each the one that adds most to those before it.
+    pub order: Vec<Added>,
+    /// The best set by net benefit within the same money, where the plan is by another measure and
+    /// costs per case are known.
+    pub by_net_benefit: Option<SetMeans>,
+    /// The plan year by year.
+    pub years: Years,
+    /// Where to look next, what is worth most first.
+    pub look: Vec<Knowing>,
+    /// What it takes for the first choice among single options to change.
+    pub sensitivity: Option<Sensitivity>,
+}
+
+/// One option of a plan in the order of what each adds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Added {
+    /// Position in [`Prepared::options`].
+    pub option: usize,
+    /// Mean of what it brings together with those before it, in the measure.
+    pub brings_so_far: f64,
+}
+
+/// The options of a set, each the one that adds most to those before it and what it needs.
+fn in_order(prepared: &Prepared, chosen: &[usize]) -> Vec<Added> {
+    let brings = |set: &[usize]| prepared.measure(&prepared.set_gain(set), set);
+    let mut waiting: Vec<(usize, f64)> = chosen.iter().map(|&k| (k, brings(&[k]))).collect();
+    let (mut set, mut order, mut so_far) = (Vec::new(), Vec::<Added>::new(), 0.0);
+    while !waiting.is_empty() {
+        // What an option added to fewer before it is nearly always a bound for what it adds now.
+        waiting.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let mut best: Option<(usize, f64)> = None;
+        for at in 0..waiting.len() {
+            let (option, bound) = waiting[at];
+            let waits = prepared
+                .needed_by(option)
+                .iter()
+                .any(|k| *k != option && chosen.contains(k) && !set.contains(k));
+            if best.is_some_and(|(_, added)| added >= bound) {
+                break;
+            }
+            set.push(option);
+            waiting[at].1 = brings(&set) - so_far;
+            set.pop();
+            if !waits && best.is_none_or(|(_, added)| waiting[at].1 > added) {
+                best = Some((option, waiting[at].1));
+            }
+        }
+        // In a circle of needs all wait for one another: then the first goes first.
+        let (option, added) = best.unwrap_or(waiting[0]);
+        waiting.retain(|(other, _)| *other != option);
+        set.push(option);
+        so_far += added;
+        order.push(Added { option, brings_so_far: so_far });
+    }
+    order
+}
+
+/// The best set by net benefit, where that is another question than the plan's.
+fn by_net_benefit(prepared: &Prepared, request: &PlanRequest) -> Option<SetMeans> {
+    if prepared.settings.rank_by == RankBy::NetBenefit {
+        return None;
+    }
+    let mut by_money = prepared.clone();
+    by_money.settings.rank_by = RankBy::NetBenefit;
+    best_set(&by_money, request).ok()
+}
+
+/// The plan with its years, where to look next, and its sensitivity.
+///
+/// # Errors
+/// Any [`PlanRefusal`].
+pub fn farm_plan(prepared: &Prepared, request: &PlanRequest) -> Result<FarmPlan, PlanRefusal> {
+    let plan = plan(prepared, request)?;
+    let alone = |option: usize| {
+        let priced = prepared.options[option].cost.mean_yearly_cost().is_some();
+        match prepared.settings.rank_by {
+            RankBy::NetBenefit if !priced => f64::NEG_INFINITY,
+            _ => set_means(prepared, &[option]).brings,
+        }
+    };
+    let alone: Vec<f64> = (0..prepared.options.len()).map(alone).collect();
+    Ok(FarmPlan {
+        years: years(prepared, &plan.best.means.chosen, HORIZON_YEARS),
+        look: where_to_look(prepared, &plan),
+        sensitivity: sensitivity(prepared, &alone, RIVALS),
+        order: in_order(prepared, &plan.best.means.chosen),
+        by_net_benefit: by_net_benefit(prepared, request),
+        plan,
     })
 }
 

@@ -5,8 +5,9 @@ use super::number::{self, count, count_range, decimals, list, money, money_range
 use super::words;
 use crate::model::intervention::Intervention;
 use crate::reckon::plan::knowing::Knowing;
+use crate::reckon::plan::order::Added;
 use crate::reckon::plan::years::Year;
-use crate::reckon::plan::{Added, FarmPlan, NEXT_SUM, PlanRefusal, SetMeans};
+use crate::reckon::plan::{FarmPlan, NEXT_SUM, PlanRefusal, SetMeans};
 use crate::reckon::{Estimate, Prepared, RankBy};
 use serde::Serialize;
 use std::collections::BTreeMap;

@@ -21,7 +21,7 @@ const GROUPS: usize = 16;
 const MOST_NEIGHBOURS: usize = 4;
 /// Sets of neighbours whose part in the bound is kept for one option, at most.
 const MOST_CONTEXTS: usize = 1_024;
-/// Options among neighbours that are kept over all draws, at most: about 100 MB.
+/// Options among neighbours that are kept over all draws, at most: 100 to 250 MB.
 const MOST_LEAVES: usize = 512;
 /// Sums run in this many lanes, always in the same order.
 const LANES: usize = 8;

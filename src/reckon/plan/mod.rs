@@ -5,6 +5,7 @@
 pub mod knowing;
 mod levels;
 mod mask;
+pub mod order;
 mod search;
 pub mod sensitivity;
 mod space;
@@ -15,6 +16,7 @@ use super::prices::{OptionCost, Withheld};
 use super::stats::summary::mean;
 use super::{Estimate, Prepared, RankBy};
 use knowing::{Knowing, where_to_look};
+use order::{Added, in_order};
 use search::{Best, Found, Search};
 use sensitivity::{Sensitivity, sensitivity};
 use space::Space;
@@ -26,10 +28,13 @@ pub const ALWAYS_EXACT: usize = 20;
 const STEPS: u64 = 200_000;
 /// And for each sum on the frontier after so many.
 const FRONTIER_STEPS: u64 = 5_000;
+/// With more free options than [`ALWAYS_EXACT`] the frontier is followed step by step only where the
+/// search for a sum took no more steps than this.
+const FRONTIER_EASY: u64 = 1_500;
 /// Each sum of such a frontier over the one before, down from the sum of everything.
 const FRONTIER_RATIO: f64 = 0.8;
 /// Below this share of everything the next sum is nothing.
-const FRONTIER_END: f64 = 0.01;
+const FRONTIER_END: f64 = 0.001;
 
 /// The sum, in the walk's currency, whose further worth a plan tells.
 pub const NEXT_SUM: f64 = 1_000.0;
@@ -243,50 +248,6 @@ pub struct FarmPlan {
     pub sensitivity: Option<Sensitivity>,
 }
 
-/// One option of a plan in the order of what each adds.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Added {
-    /// Position in [`Prepared::options`].
-    pub option: usize,
-    /// Mean of what it brings together with those before it, in the measure.
-    pub brings_so_far: f64,
-}
-
-/// The options of a set, each the one that adds most to those before it and what it needs.
-fn in_order(prepared: &Prepared, chosen: &[usize]) -> Vec<Added> {
-    let brings = |set: &[usize]| prepared.measure(&prepared.set_gain(set), set);
-    let mut waiting: Vec<(usize, f64)> = chosen.iter().map(|&k| (k, brings(&[k]))).collect();
-    let (mut set, mut order, mut so_far) = (Vec::new(), Vec::<Added>::new(), 0.0);
-    while !waiting.is_empty() {
-        // What an option added to fewer before it is nearly always a bound for what it adds now.
-        waiting.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let mut best: Option<(usize, f64)> = None;
-        for at in 0..waiting.len() {
-            let (option, bound) = waiting[at];
-            let waits = prepared
-                .needed_by(option)
-                .iter()
-                .any(|k| *k != option && chosen.contains(k) && !set.contains(k));
-            if best.is_some_and(|(_, added)| added >= bound) {
-                break;
-            }
-            set.push(option);
-            waiting[at].1 = brings(&set) - so_far;
-            set.pop();
-            if !waits && best.is_none_or(|(_, added)| waiting[at].1 > added) {
-                best = Some((option, waiting[at].1));
-            }
-        }
-        // In a circle of needs all wait for one another: then the first goes first.
-        let (option, added) = best.unwrap_or(waiting[0]);
-        waiting.retain(|(other, _)| *other != option);
-        set.push(option);
-        so_far += added;
-        order.push(Added { option, brings_so_far: so_far });
-    }
-    order
-}
-
 /// The best set by net benefit, where that is another question than the plan's.
 fn by_net_benefit(prepared: &Prepared, request: &PlanRequest) -> Option<SetMeans> {
     if prepared.settings.rank_by == RankBy::NetBenefit {
@@ -383,12 +344,13 @@ fn frontier(
         }
         let most = found.iter().map(|found| found.capital).fold(capital, f64::max);
         let over = capital - least;
-        budget = match small {
+        let easy = small || step.steps <= FRONTIER_EASY;
+        budget = match easy {
             true => below,
             false if over < FRONTIER_END * (most - least) => least,
             false => below.min(least + FRONTIER_RATIO * over),
         };
-        exact &= small;
+        exact &= easy;
     }
     found.sort_by(|a, b| a.capital.total_cmp(&b.capital).then(b.value.total_cmp(&a.value)));
     let mut best_so_far = f64::NEG_INFINITY;

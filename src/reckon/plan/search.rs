@@ -32,6 +32,8 @@ pub(super) struct Best {
     pub(super) found: Found,
     /// No set brings more than this; `found.value` where the search was finished.
     pub(super) bound: f64,
+    /// Sets that the search looked into.
+    pub(super) steps: u64,
 }
 
 /// A set on the way, with the sum of its logs.
@@ -62,7 +64,8 @@ struct Fill {
 /// The steps of the search under one budget.
 struct Run {
     budget: f64,
-    steps_left: Option<u64>,
+    steps: u64,
+    most_steps: Option<u64>,
     best: Option<Found>,
     open: f64,
 }
@@ -74,7 +77,7 @@ impl Run {
     }
 
     fn is_spent(&self) -> bool {
-        self.steps_left == Some(0)
+        self.most_steps.is_some_and(|most| self.steps >= most)
     }
 
     fn offer(&mut self, found: Found, tie: f64) {
@@ -151,10 +154,10 @@ impl<'a> Search<'a> {
             let fill = self.fill(&tangent, self.allowed(&root, banned, budget), budget - root.capital);
             tangent = self.moved(&root, &fill);
         }
-        let mut run = Run { budget, steps_left: steps, best: None, open: f64::NEG_INFINITY };
+        let mut run = Run { budget, steps: 0, most_steps: steps, best: None, open: f64::NEG_INFINITY };
         self.visit(&mut run, &root, banned, &tangent);
         let found = run.best?;
-        Some(Best { found, bound: found.value.max(run.open) })
+        Some(Best { found, bound: found.value.max(run.open), steps: run.steps })
     }
 
     /// A node with more options.
@@ -274,7 +277,7 @@ impl<'a> Search<'a> {
             run.open = run.open.max(inherited);
             return;
         }
-        run.steps_left = run.steps_left.map(|steps| steps - 1);
+        run.steps += 1;
         if run.hopeful(self.own_bound(node), self.tie) {
             let value = self.levels.value(&node.path);
             run.offer(Found { set: node.set, value, capital: node.capital }, self.tie);

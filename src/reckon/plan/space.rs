@@ -240,8 +240,8 @@ fn closures(needs: &[Mask]) -> Vec<Mask> {
 /// Splits options into sets of which at most one can be chosen, each by rising capital.
 fn cliques(excludes: &[Mask], capital: &[f64]) -> Vec<Vec<usize>> {
     let mut cliques: Vec<Vec<usize>> = Vec::new();
-    for k in 0..excludes.len() {
-        match cliques.iter_mut().find(|clique| clique.iter().all(|&other| excludes[k].has(other))) {
+    for (k, excludes) in excludes.iter().enumerate() {
+        match cliques.iter_mut().find(|clique| clique.iter().all(|&other| excludes.has(other))) {
             Some(clique) => clique.push(k),
             None => cliques.push(vec![k]),
         }

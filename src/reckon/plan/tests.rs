@@ -60,7 +60,7 @@ fn randomise(prepared: &mut Prepared, chance: &mut Chance) {
     let draws = prepared.settings.draws;
     let factors: Vec<usize> =
         (0..prepared.weights.len()).filter(|&f| prepared.exposures[f].is_some()).take(6).collect();
-    for (_, weight) in prepared.drawn.iter_mut().enumerate() {
+    for weight in &mut prepared.drawn {
         for beta in weight.by_lesion.0.iter_mut().flatten() {
             let middle = 1.5 * (chance.unit() - 0.2);
             *beta = chance.vec(draws, middle - 0.6, middle + 0.6);
@@ -184,7 +184,8 @@ fn published_knapsacks_are_solved() {
     let (mut library, walk) = read_demo();
     library.interventions.iter_mut().for_each(|option| (option.either, option.needs) = (None, Vec::new()));
     let base = prepare(&library, &walk, settings(RankBy::Cases)).unwrap();
-    let instances: [(f64, &[f64], &[f64], &[usize]); 4] = [
+    type Instance<'a> = (f64, &'a [f64], &'a [f64], &'a [usize]);
+    let instances: [Instance; 4] = [
         (50.0, &[31., 10., 20., 19., 4., 3., 6.], &[70., 20., 39., 37., 7., 5., 10.], &[0, 3]),
         (
             165.0,
@@ -387,6 +388,23 @@ fn worth_of_knowing_is_that_of_the_textbook() {
     // Knowing something that plays no part is worth nothing.
     let (idle, _) = super::knowing::worth(&noise, &[vec![1.2; x.len()], sure, x]);
     assert!(idle < 1e-12, "{idle}");
+}
+
+/// An unanswered factor is listed as not looked at, and is worth something where an option waits for it.
+#[test]
+fn what_nobody_looked_at_is_worth_looking_at() {
+    let (library, mut walk) = read_demo();
+    let of_turns =
+        |item: &str| library.checklist.item(item).is_some_and(|item| item.factor == "yard-turning");
+    walk.answers.retain(|answer| !of_turns(&answer.item));
+    let prepared = prepare(&library, &walk, Settings { draws: 1024, ..settings(RankBy::Cases) }).unwrap();
+    let plan = plan(&prepared, &asked(20_000.0, &[], &[])).unwrap();
+    let look = super::knowing::where_to_look(&prepared, &plan);
+    let id = |position: usize| library.factors[prepared.weights[position].factor].id.as_str();
+    let turns = look.iter().find(|knowing| id(knowing.factor) == "yard-turning").unwrap();
+    assert!(!turns.measured && turns.worth > 0.0 && turns.changes > 0.0, "{turns:?}");
+    assert!(look.iter().all(|knowing| knowing.worth >= 0.0 && (0.0..=1.0).contains(&knowing.changes)));
+    assert!(look.windows(2).all(|pair| pair[0].worth >= pair[1].worth));
 }
 
 proptest! {

@@ -19,7 +19,7 @@ mod text;
 mod walk;
 pub mod yaml;
 
-pub use suggest::hint;
 pub use library::{FileKind, FileSet, ListedChecklist, check_files, checklists, file_kind, read_library};
+pub use suggest::hint;
 pub use text::{MAX_BYTES, decode_utf8, too_large};
 pub use walk::read_walk;

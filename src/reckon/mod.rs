@@ -10,6 +10,7 @@ pub mod exposure;
 pub mod herd_rate;
 pub mod interventions;
 pub mod locomotion;
+pub mod plan;
 pub mod prices;
 pub mod ranking;
 pub mod records;

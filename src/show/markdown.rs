@@ -14,6 +14,7 @@ use serde::Serialize;
 const TEMPLATES: &[(&str, &str)] = &[
     ("farmer.md", include_str!("../../templates/farmer.md")),
     ("adviser.md", include_str!("../../templates/adviser.md")),
+    ("plan.md", include_str!("../../templates/plan.md")),
     ("methods.md", include_str!("../../templates/methods.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];

@@ -3,6 +3,7 @@
 pub mod caret;
 pub mod html;
 pub mod markdown;
+pub mod plan_terminal;
 pub mod svg;
 pub mod terminal;
 pub mod text_table;

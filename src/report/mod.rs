@@ -3,8 +3,11 @@
 //! [`facts`] is the JSON contract; the pages are finished strings that templates lay out. No page
 //! shows a number that the facts lack.
 
+pub mod card_text;
 pub mod facts;
 pub mod figure;
+pub mod group_facts;
+pub mod group_page;
 pub mod number;
 pub mod walk_page;
 pub mod words;

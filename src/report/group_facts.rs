@@ -3,11 +3,10 @@
 
 use super::facts::EstimateFacts;
 use crate::model::Library;
-use crate::reckon::Estimate;
 use crate::reckon::group::disclosure::{Spread, Why};
 use crate::reckon::group::{
-    Change, FarmPoint, FunnelLimits, GroupOption, GroupOptions, GroupOutcome, Mine, Named, What, Withheld,
-    YearFigures,
+    Change, FarmPoint, FunnelLimits, GroupOption, GroupOptions, GroupOutcome, Mine, Named, RoundedSum, What,
+    Withheld, YearFigures,
 };
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -119,7 +118,7 @@ pub struct SumFacts {
     pub mean: f64,
     /// 90 % interval, or null in groups too large to draw.
     pub interval: Option<[f64; 2]>,
-    /// What both are rounded to.
+    /// What the mean is rounded to: no farm's own part is larger.
     pub rounded_to: f64,
 }
 
@@ -276,15 +275,12 @@ fn withheld(withheld: &Withheld) -> WithheldFacts {
     WithheldFacts { what, id, why }
 }
 
-/// An interval, where both ends are numbers.
-fn interval(estimate: Estimate) -> Option<[f64; 2]> {
-    let (low, high) = estimate.interval;
-    (low.is_finite() && high.is_finite()).then_some([low, high])
-}
-
 fn option(option: &GroupOption) -> GroupOptionFacts {
-    let sum =
-        |cases: Estimate| SumFacts { mean: cases.mean, interval: interval(cases), rounded_to: option.step };
+    let sum = |sum: RoundedSum| SumFacts {
+        mean: sum.mean,
+        rounded_to: sum.step,
+        interval: sum.interval.map(|(low, high)| [low, high]),
+    };
     GroupOptionFacts {
         id: option.id.clone(),
         cases_avoided: option.cases_avoided.map(sum),

@@ -140,11 +140,11 @@ pub fn spread(mut values: Vec<f64>, parts: f64) -> Option<Spread> {
     Some(Spread { farms, median: at(0.5), quartiles })
 }
 
-/// The smallest of 1, 2, 5, 10, 20, 50, … that is no smaller than a farm's part of a sum.
+/// The smallest of 1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30, … that is no smaller than a farm's part of a sum.
 pub fn step_over(part: f64) -> f64 {
     let mut decade = 1.0;
     while decade < 1e15 {
-        for step in [decade, 2.0 * decade, 5.0 * decade] {
+        for step in [1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0].map(|step| libm::ceil(step * decade)) {
             if step >= part {
                 return step;
             }
@@ -224,8 +224,8 @@ mod tests {
     #[test]
     fn steps_rise_over_any_part() {
         assert_eq!(
-            [0.0, 1.0, 1.1, 4.9, 5.1, 37.0, 90.0].map(step_over),
-            [1.0, 1.0, 2.0, 5.0, 10.0, 50.0, 100.0]
+            [0.0, 1.0, 1.1, 4.9, 6.1, 11.0, 37.0, 90.0].map(step_over),
+            [1.0, 1.0, 2.0, 5.0, 8.0, 15.0, 40.0, 100.0]
         );
     }
 

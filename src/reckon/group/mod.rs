@@ -12,7 +12,7 @@ mod rates;
 mod years;
 
 pub use make_card::make_card;
-pub use options::GroupOption;
+pub use options::{GroupOption, RoundedSum};
 pub use rates::{FunnelLimits, funnel_limits};
 pub use years::{Change, YearFigures};
 
@@ -458,8 +458,8 @@ impl<'a> Group<'a> {
     }
 }
 
-/// Parts of the unit of an exposure's median: eighths of the scale between two quarters show as tenths.
-const EXPOSURE_PARTS: f64 = 10.0;
+/// Parts of the unit of an exposure's median.
+const EXPOSURE_PARTS: f64 = 20.0;
 
 /// Everything of a card but its code, so that the order of farms is theirs and not that of the files.
 fn order(card: &Card) -> impl Ord + '_ {

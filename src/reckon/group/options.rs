@@ -10,15 +10,15 @@
 use super::super::stats::draws::Draws;
 use super::super::stats::summary::{central_interval, sum};
 use super::super::weights::WeightDraws;
-use super::super::{Estimate, FACTOR_DIMENSION, LEVEL};
+use super::super::{FACTOR_DIMENSION, LEVEL};
 use super::Group;
-use super::disclosure::{FEWEST_FOR_QUARTILES, Why, judge, quarters, rounded, rounded_to, spread, step_over};
+use super::disclosure::{FEWEST_FOR_QUARTILES, Why, judge, quarters, rounded_to, spread, step_over};
 use crate::model::card::{Card, Tenths};
 use crate::model::intervention::Intervention;
 use crate::model::lesion::{Lesion, PerLesion};
 
 /// Parts of the unit of the share of a farm's cases that an option avoids.
-const REDUCTION_PARTS: f64 = 20.0;
+const REDUCTION_PARTS: f64 = 100.0;
 /// Draws of the interval; the weights are drawn farm by farm in none of them.
 const DRAWS: usize = 512;
 /// Above so many farms the interval is not reckoned.
@@ -29,13 +29,34 @@ const MOST_FARMS_DRAWN: usize = 250;
 pub struct GroupOption {
     /// Id of the option.
     pub id: String,
-    /// New cases avoided a year over all farms, rounded to [`GroupOption::step`]; `None` in groups of
-    /// medians alone. The interval is absent (NaN) in groups of more than 250 farms.
-    pub cases_avoided: Option<Estimate>,
-    /// What the cases avoided are rounded to: no farm's own part is larger.
-    pub step: f64,
-    /// Median over the farms of the share of a farm's cases that it avoids, to a twentieth.
+    /// New cases avoided a year over all farms; `None` in groups of medians alone.
+    pub cases_avoided: Option<RoundedSum>,
+    /// Median over the farms of the share of a farm's cases that it avoids, to a hundredth.
     pub median_reduction: f64,
+}
+
+/// A sum over farms, rounded so that no farm's part shows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RoundedSum {
+    /// Mean, rounded to [`RoundedSum::step`].
+    pub mean: f64,
+    /// No farm's own part is larger.
+    pub step: f64,
+    /// 90 % interval, rounded likewise to a step of its own; `None` above 250 farms.
+    pub interval: Option<(f64, f64)>,
+}
+
+impl RoundedSum {
+    /// A total with its interval, of which `largest` is the largest part of one farm at the mean.
+    fn new(total: f64, interval: Option<(f64, f64)>, largest: f64) -> RoundedSum {
+        let step = step_over(largest);
+        let rounded = |(low, high): (f64, f64)| {
+            // At the upper end a farm's part is larger in about the same ratio as the total.
+            let step = step_over(largest * (high / total).max(1.0));
+            (rounded_to(low, step), rounded_to(high, step))
+        };
+        RoundedSum { mean: rounded_to(total, step), step, interval: interval.map(rounded) }
+    }
 }
 
 /// One option on the farms: positions of its factors, with what each farm's exposure drops by.
@@ -84,7 +105,7 @@ fn cases(group: &Group<'_>, shrunken: &[f64]) -> Vec<PerLesion<f64>> {
     group.cards.iter().zip(shrunken).map(farm).collect()
 }
 
-/// The options that bring anything, best first, and those that may not be told of, in file order.
+/// The options that avoid cases, best first, and those that may not be told of, in file order.
 pub(super) fn options(group: &Group<'_>, shrunken: &[f64]) -> (Vec<GroupOption>, Vec<(String, Why)>) {
     let cases = cases(group, shrunken);
     let betas: Vec<PerLesion<f64>> = group.weights.iter().map(|weight| weight.overlapped()).collect();
@@ -104,43 +125,32 @@ pub(super) fn options(group: &Group<'_>, shrunken: &[f64]) -> (Vec<GroupOption>,
             continue;
         }
         let draws = drawn.as_ref().map(|drawn| total_draws(group, &acts, &cases, drawn));
-        if let Some(option) = publish(group, option, &acts, &parts, &cases, draws) {
-            listed.push(option);
-        }
+        let interval = draws.and_then(|mut draws| central_interval(&mut draws, LEVEL));
+        let total = sum(&parts);
+        let largest = parts.iter().fold(0.0_f64, |largest, part| largest.max(*part));
+        let in_full = group.cards.len() >= FEWEST_FOR_QUARTILES;
+        let Some(median_reduction) = median_reduction(group, &acts, &parts, &cases) else { continue };
+        let cases_avoided = in_full.then(|| RoundedSum::new(total, interval, largest));
+        let id = option.id.clone();
+        listed.push((
+            if in_full { total } else { median_reduction },
+            GroupOption { id, cases_avoided, median_reduction },
+        ));
     }
-    // Sorted by what is shown alone; equal ones stay in the order of the file.
-    listed.sort_by(|a, b| {
-        let key = |o: &GroupOption| o.cases_avoided.map_or(o.median_reduction, |cases| cases.mean);
-        key(b).total_cmp(&key(a))
-    });
-    (listed, withheld)
+    // Stable: equal ones stay in the order of the file.
+    listed.sort_by(|(a, _), (b, _)| b.total_cmp(a));
+    let shows =
+        |option: &GroupOption| option.cases_avoided.map_or(option.median_reduction, |cases| cases.mean) > 0.0;
+    (listed.into_iter().map(|(_, option)| option).filter(shows).collect(), withheld)
 }
 
-fn publish(
-    group: &Group<'_>,
-    option: &Intervention,
-    acts: &Acts,
-    parts: &[f64],
-    cases: &[PerLesion<f64>],
-    draws: Option<Vec<f64>>,
-) -> Option<GroupOption> {
-    let reductions: Vec<f64> = (0..parts.len())
-        .filter(|farm| acts.answered(group, *farm))
-        .map(|farm| rounded(parts[farm] / cases[farm].sum(), REDUCTION_PARTS))
-        .collect();
-    let median_reduction = spread(reductions, REDUCTION_PARTS)?.median;
-    let total = sum(parts);
-    let interval = draws.and_then(|mut draws| central_interval(&mut draws, LEVEL));
-    let largest = parts.iter().fold(0.0_f64, |largest, part| largest.max(*part));
-    // At the upper end of the interval a farm's part is larger than at the mean in about the same ratio.
-    let stretch = interval.map_or(1.0, |(_, high)| (high / total).max(1.0));
-    let step = step_over(largest * stretch);
-    let (low, high) = interval.unwrap_or((f64::NAN, f64::NAN));
-    let to_step = |value| rounded_to(value, step);
-    let estimate = Estimate { mean: to_step(total), interval: (to_step(low), to_step(high)) };
-    let cases_avoided = (group.cards.len() >= FEWEST_FOR_QUARTILES).then_some(estimate);
-    let shows = cases_avoided.map_or(median_reduction, |cases| cases.mean) > 0.0;
-    shows.then(|| GroupOption { id: option.id.clone(), cases_avoided, step, median_reduction })
+/// Median over the farms on which a factor of the option was answered.
+fn median_reduction(group: &Group<'_>, acts: &Acts, parts: &[f64], cases: &[PerLesion<f64>]) -> Option<f64> {
+    let answered = (0..parts.len()).filter(|farm| acts.answered(group, *farm));
+    let reductions = answered.map(|farm| parts[farm] / cases[farm].sum());
+    // Where a group has no cases at all there is nothing to avoid.
+    let reductions = reductions.map(|share| if share.is_finite() { share } else { 0.0 });
+    Some(spread(reductions.collect(), REDUCTION_PARTS)?.median)
 }
 
 /// Cases a year that an option avoids on one farm, at the means.

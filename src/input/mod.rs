@@ -5,6 +5,7 @@
 
 mod burden;
 mod card;
+pub mod cases;
 mod checklist;
 mod date;
 mod evidence;
@@ -21,5 +22,6 @@ pub mod yaml;
 
 pub use card::{CardPile, MAX_CARD_BYTES, read_card};
 pub use library::{FileKind, FileSet, ListedChecklist, check_files, checklists, file_kind, read_library};
+pub use suggest::hint;
 pub use text::{MAX_BYTES, decode_utf8, too_large};
 pub use walk::read_walk;

@@ -4,6 +4,8 @@
 //! shows a number that the facts lack.
 
 pub mod card_text;
+pub mod cases_facts;
+pub mod evidence;
 pub mod facts;
 pub mod figure;
 pub mod group_facts;

@@ -240,17 +240,33 @@ struct Writer<'a> {
     outcome: &'a GroupOutcome,
 }
 
-/// "11, with the middle half of the farms from 9 to 16", or "about 10".
+/// "14 on the farm in the middle; the middle half of the farms lies between 12 and 16".
 fn in_words(spread: Spread, places: usize) -> String {
     let text = |value| decimals(value, places);
     match spread.quartiles {
         None => format!("about {} on the farm in the middle", text(spread.median)),
+        Some((low, high)) if low == high => {
+            format!(
+                "{} on the farm in the middle and about the same on half of the farms",
+                text(spread.median)
+            )
+        }
         Some((low, high)) => format!(
             "{} on the farm in the middle; the middle half of the farms lies between {} and {}",
             text(spread.median),
             text(low),
             text(high)
         ),
+    }
+}
+
+/// "20 to 60", or "40 more to 80 fewer" where it may bring more cases.
+fn fewer(interval: (f64, f64)) -> String {
+    let (low, high) = interval;
+    if low < 0.0 {
+        format!("{} more to {} fewer", whole(-low), whole(high))
+    } else {
+        format!("{} to {}", whole(low), whole(high))
     }
 }
 
@@ -266,7 +282,7 @@ fn pair(interval: (f64, f64), places: usize) -> String {
 
 fn point(point: &FarmPoint) -> PointText {
     PointText {
-        rate: decimals(point.rate, 1),
+        rate: whole(point.rate),
         shrunken: decimals(point.shrunken.mean, 1),
         interval: pair(point.shrunken.interval, 1),
         best: about(point.p_best_quarter),
@@ -317,7 +333,7 @@ impl Writer<'_> {
         if let Some(rate) = outcome.rate {
             says.push(format!(
                 "{} of the {} have records. New cases of lameness for every 100 cows in a year: {}.",
-                number::plural(rate.farms as u64, "farm", "farms"),
+                whole(rate.farms as f64),
                 number::plural(outcome.farms as u64, "farm", "farms"),
                 in_words(rate, 0)
             ));
@@ -395,7 +411,7 @@ impl Writer<'_> {
         OptionText {
             title: self.option_title(&option.id),
             cases: cases.map_or(String::new(), |cases| format!("about {}", whole(cases.mean))),
-            range: range.map_or(String::new(), |(low, high)| format!("{} to {}", whole(low), whole(high))),
+            range: range.map_or(String::new(), fewer),
             reduction: percent(option.median_reduction),
             how: shipped.map_or(String::new(), |option| option.how.clone()),
             caution: shipped.and_then(|option| option.caution.clone()).unwrap_or_default(),
@@ -575,7 +591,7 @@ impl Writer<'_> {
         let row = |(place, farm): (usize, &FarmPoint)| IntervalBar {
             label: format!("{place}."),
             value: point_interval(farm.shrunken.mean, Some(farm.shrunken.interval)),
-            value_text: format!("{} (recorded {})", decimals(farm.shrunken.mean, 1), decimals(farm.rate, 1)),
+            value_text: format!("{} (recorded {})", decimals(farm.shrunken.mean, 1), whole(farm.rate)),
             close_to_next: false,
         };
         Some(Figure::IntervalBars(IntervalBars {

@@ -113,7 +113,8 @@ pub struct RateFit {
 /// A farm of the list: nothing but its rates, to 0.1, with chances to a twentieth.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FarmPoint {
-    /// Recorded cases per 100 cow-years.
+    /// Recorded cases per 100 cow-years, whole as on the card: the rate of a nominal count would tell the
+    /// band by its decimals.
     pub rate: f64,
     /// Shrunken rate with its 90 % interval.
     pub shrunken: Estimate,
@@ -485,7 +486,7 @@ fn point(farm: &rates::FarmRate) -> FarmPoint {
     let tenth = |value| rounded(value, 10.0);
     let (low, high) = farm.shrunken.interval;
     FarmPoint {
-        rate: tenth(farm.rate),
+        rate: libm::round(farm.rate),
         shrunken: Estimate { mean: tenth(farm.shrunken.mean), interval: (tenth(low), tenth(high)) },
         p_best_quarter: rounded(farm.p_best_quarter, CHANCE_PARTS),
         p_worst_quarter: rounded(farm.p_worst_quarter, CHANCE_PARTS),

@@ -73,14 +73,14 @@ fn card(block: &Block<'_>) -> Option<Card> {
     });
     let herd_band = block.one_of("herd_band", &BANDS);
     let months = block.req("months_of_records").and_then(|months| months.whole(0, MOST_MONTHS));
-    let rate = block.opt("cases_per_100_cow_years");
-    let rate = rate.and_then(|rate| rate.whole(0, MOST_CASES_PER_100_COW_YEARS));
-    let shares = block.opt("lesion_shares").and_then(lesion_shares);
+    let (given_rate, given_shares) = (block.opt("cases_per_100_cow_years"), block.opt("lesion_shares"));
+    let rate = given_rate.and_then(|rate| rate.whole(0, MOST_CASES_PER_100_COW_YEARS));
+    let shares = given_shares.and_then(lesion_shares);
     let exposures = block.opt("exposures").map(exposures).unwrap_or_default();
     let score = block.opt("score").and_then(|score| score.whole(0, 100));
     version_of_card?;
     let months = months?;
-    judge_records(block, months, rate.is_some(), shares.is_some());
+    judge_records(block, months, given_rate.is_some(), given_shares.is_some());
     let (checklist, version) = checklist?;
     Some(Card {
         code: code?,
@@ -132,7 +132,11 @@ fn tenth(value: Value<'_>) -> Option<Tenths> {
 }
 
 fn lesion_shares(value: Value<'_>) -> Option<PerLesion<Tenths>> {
+    let errors = value.page.errors();
     let shares = PerLesion(value.per_lesion(tenth)?.0.map(Option::unwrap_or_default));
+    if value.page.errors() > errors {
+        return None;
+    }
     let sum: u32 = shares.0.iter().map(|share| u32::from(share.tenths())).sum();
     if (1..=MOST_SHARES).contains(&sum) {
         return Some(shares);
@@ -207,10 +211,12 @@ impl CardPile {
     pub fn finish(mut self, files: &FileSet, findings: &mut Findings) -> Option<(Library, Vec<Card>)> {
         let cards = std::mem::take(&mut self.cards);
         self.judge_codes(&cards);
-        let checklist = self.judge_kind(&cards);
-        let library = checklist.and_then(|checklist| read_library(files, &checklist, &mut self.findings));
-        if let Some(library) = &library {
-            self.judge_factors(&cards, library);
+        let kind = self.judge_kind(&cards);
+        self.judge_versions(&cards);
+        let library =
+            kind.as_ref().and_then(|(_, checklist)| read_library(files, checklist, &mut self.findings));
+        if let (Some(library), Some((system, _))) = (&library, kind) {
+            self.judge_factors(&cards, library, system);
         }
         if self.left_out > 0 {
             let message = format!("{} more faults of these cards are not shown", self.left_out);
@@ -239,8 +245,8 @@ impl CardPile {
         }
     }
 
-    /// One system and checklist, and years that can be of one group. The id of the checklist.
-    fn judge_kind(&mut self, cards: &[(Card, String)]) -> Option<String> {
+    /// One system and checklist, and years that can be of one group: those of most cards.
+    fn judge_kind(&mut self, cards: &[(Card, String)]) -> Option<(System, String)> {
         let (system, checklist) = most(cards.iter().map(|(card, _)| (card.system, card.checklist.as_str())))?;
         let year = most(cards.iter().map(|(card, _)| card.year))?;
         for (card, file) in cards {
@@ -259,23 +265,41 @@ impl CardPile {
                 self.fault("card-group", file, message, "is the year right?".to_owned());
             }
         }
-        Some(checklist.to_owned())
+        Some((system, checklist.to_owned()))
+    }
+
+    /// Cards of one year and two versions are compared, with a warning: an item may be asked otherwise.
+    fn judge_versions(&mut self, cards: &[(Card, String)]) {
+        if self.findings.has_errors() {
+            return;
+        }
+        let mut first: BTreeMap<i32, &str> = BTreeMap::new();
+        for (card, file) in cards {
+            let version = *first.entry(card.year).or_insert(&card.version);
+            if version != card.version {
+                let message = format!(
+                    "the cards of {} are of versions {version} and {} of the checklist, which may ask otherwise",
+                    card.year, card.version
+                );
+                self.findings.warning("card-group", Place::File(file.clone()), message, "");
+                return;
+            }
+        }
     }
 
     /// Every factor is one that the library looks at in the cards' system.
-    fn judge_factors(&mut self, cards: &[(Card, String)], library: &Library) {
-        let system: System = library.checklist.system;
-        let here = library.factors.iter().filter(|factor| factor.in_system(system));
+    fn judge_factors(&mut self, cards: &[(Card, String)], library: &Library, system: System) {
+        let checklist = &library.checklist;
+        if let (true, Some((_, file))) = (checklist.system != system, cards.first()) {
+            let message = format!("the checklist `{}` is not for {} herds", checklist.id, system.id());
+            self.fault("system-mismatch", file, message, String::new());
+        }
+        let here = library.factors.iter().filter(|factor| factor.in_system(checklist.system));
         let known: BTreeSet<&str> = here.map(|factor| factor.id.as_str()).collect();
         let names: Vec<&str> = known.iter().copied().collect();
-        for (card, file) in cards {
-            if card.checklist == library.checklist.id && card.system != system {
-                let message =
-                    format!("the checklist `{}` is not for {} herds", card.checklist, card.system.id());
-                self.fault("system-mismatch", file, message, String::new());
-            }
+        for (card, file) in cards.iter().filter(|(card, _)| card.checklist == checklist.id) {
             for (id, _) in card.exposures.iter().filter(|(id, _)| !known.contains(id.as_ref())) {
-                let message = format!("there is no factor `{id}` in {} herds", system.id());
+                let message = format!("there is no factor `{id}` in {} herds", checklist.system.id());
                 self.fault("unknown-factor", file, message, suggest::hint(id, &names));
             }
         }
@@ -287,4 +311,102 @@ fn most<T: Ord + Copy>(values: impl Iterator<Item = T>) -> Option<T> {
     let mut counts: BTreeMap<T, usize> = BTreeMap::new();
     values.for_each(|value| *counts.entry(value).or_default() += 1);
     counts.into_iter().rev().max_by_key(|(_, count)| *count).map(|(value, _)| value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::show::caret::render;
+
+    const CARD: &str = include_str!("../../tests/fixtures/good/card.yaml");
+
+    fn pile(texts: impl IntoIterator<Item = String>) -> (Option<usize>, Findings) {
+        let mut pile = CardPile::new();
+        for (at, text) in (0..).zip(texts) {
+            pile.read(&SourceText::new(format!("card-{at}.yaml"), text));
+        }
+        let mut findings = Findings::new();
+        let read = pile.finish(&FileSet::builtin(), &mut findings);
+        (read.map(|(_, cards)| cards.len()), findings)
+    }
+
+    /// A sound card of the shipped checklist with its own code.
+    fn sound(at: usize) -> String {
+        CARD.replace("k7m-2xq", &format!("farm{at}"))
+            .replace("name: brook, version: \"1\"", "name: pasture-herd, version: \"2026.1\"")
+            .replace("bare-floor", "track-stones")
+    }
+
+    #[test]
+    fn sound_cards_are_read() {
+        let (cards, findings) = pile((0..3).map(sound));
+        assert_eq!((cards, findings.len()), (Some(3), 0));
+    }
+
+    /// Text that would be markup or a command to a terminal can stand in no field of a card, and every
+    /// number is bounded and coarse.
+    #[test]
+    fn a_hostile_card_is_refused_with_every_fault_named() {
+        let card = CARD
+            .replace("k7m-2xq", "\"<script>alert(1)</script>\"")
+            .replace("brook", "\"[click](http://x)\"")
+            .replace("\"1\"", "\"\\e[31m| # boo\"")
+            .replace("rate: 12", "rate: 1e308")
+            .replace("17", "99999999999999999999")
+            .replace("0.6, foot-rot: 0.4", "0.63, hoof: 0.4")
+            .replace("bare-floor: 0.6", "bare-floor: -.inf, \"*x*\": 0.5")
+            .replace("48", "4800")
+            + "farm: \"Heronsway\"\n";
+        let mut findings = Findings::new();
+        assert_eq!(read_card(&SourceText::new("card.yaml", card), &mut findings), None);
+        insta::assert_snapshot!(render(&findings));
+    }
+
+    #[test]
+    fn cards_that_do_not_belong_together_are_named() {
+        let housed =
+            CARD.replace("pasture", "housed").replace("brook, version: \"1\"", "housed-herd, version: \"1\"");
+        let cards = [
+            sound(0),
+            sound(1),
+            sound(2),
+            sound(1),
+            housed.replace("k7m-2xq", "farm4").replace("bare-floor", "standing-time"),
+            sound(5).replace("2026\n", "1926\n"),
+            sound(6).replace("track-stones", "track-stonse"),
+            sound(7).replace("pasture\n", "housed\n"),
+        ];
+        let (read, findings) = pile(cards);
+        assert_eq!(read, None);
+        insta::assert_snapshot!(render(&findings));
+    }
+
+    #[test]
+    fn two_versions_of_one_checklist_are_compared_with_a_warning() {
+        let (read, findings) = pile([sound(0), sound(1).replace("2026.1", "2026.2")]);
+        assert_eq!((read, findings.errors(), findings.warnings()), (Some(2), 0, 1));
+    }
+
+    #[test]
+    fn a_large_file_is_no_card() {
+        let mut findings = Findings::new();
+        let long = format!("{CARD}# {}", "x".repeat(MAX_CARD_BYTES));
+        assert_eq!(read_card(&SourceText::new("card.yaml", long), &mut findings), None);
+        assert!(render(&findings).contains("[file-too-large]"));
+    }
+
+    #[test]
+    fn many_faults_are_counted_and_not_shown() {
+        let (read, findings) = pile((0..2_000).map(|at| sound(at).replace("score: 48", "score: 480")));
+        assert_eq!((read, findings.len()), (None, MOST_SHOWN + 1));
+        assert!(render(&findings).contains("1900 more faults"));
+        // The same code over and over: each is a fault, most are counted.
+        let (read, findings) = pile((0..2_000).map(|_| sound(1)));
+        assert_eq!((read, findings.len()), (None, MOST_SHOWN + 1));
+    }
+
+    #[test]
+    fn no_cards_are_no_group() {
+        assert_eq!(pile([]).0, None);
+    }
 }

@@ -289,3 +289,29 @@ fn the_pages_of_the_example() {
     insta::assert_snapshot!("page", page(None));
     insta::assert_snapshot!("own_page", page(Some("hx9-kdw".to_owned())));
 }
+
+/// The card of a farm holds nothing that could name it.
+#[test]
+fn a_card_tells_no_name_place_date_price_or_exact_number() {
+    let text = include_str!("../../../examples/01-heronsway/walk.yaml");
+    let mut findings = Findings::new();
+    let source = crate::finding::SourceText::new("walk.yaml", text);
+    let (library, walk) = crate::input::read_walk(&source, &FileSet::builtin(), &mut findings).unwrap();
+    let outcome = crate::reckon::reckon(&library, &walk, settings().settings).unwrap();
+    let card = make_card(&library, &walk, &outcome, "k7m-2xq");
+    let yaml = crate::report::card_text::card_yaml(&card);
+    insta::assert_snapshot!("card", yaml);
+    let records = walk.records.as_ref().unwrap();
+    let exact = [walk.cows as f64, records.average_cows, records.cow_years(), records.days() as f64];
+    let words = walk.farm_name.split(' ').chain(walk.notes.iter().flat_map(|notes| notes.split(' ')));
+    let secret = words
+        .filter(|word| word.len() > 6)
+        .map(str::to_owned)
+        .chain(walk.segments.iter().map(|segment| segment.name.clone()))
+        .chain(exact.map(|number| format!(" {number}")))
+        .chain([walk.date.to_string(), format!("-{:02}", chrono::Datelike::month(&walk.date))]);
+    let values: String = yaml.lines().filter(|line| !line.starts_with('#')).collect();
+    for secret in secret {
+        assert!(!values.contains(&secret), "{secret}");
+    }
+}

@@ -135,7 +135,12 @@ fn source_files(folder: &std::path::Path) -> Vec<String> {
     entries
         .flat_map(|entry| {
             let path = entry.path();
-            if path.is_dir() { source_files(&path) } else { fs::read_to_string(&path).into_iter().collect() }
+            let is_code = path.extension().is_some_and(|end| end == "rs");
+            if path.is_dir() {
+                source_files(&path)
+            } else {
+                is_code.then(|| fs::read_to_string(&path).ok()).flatten().into_iter().collect()
+            }
         })
         .collect()
 }

@@ -65,10 +65,11 @@ impl HerdBand {
 pub struct Tenths(u8);
 
 impl Tenths {
-    /// The nearest tenth of a share; what lies outside 0–1, or is no number, is moved to the nearer end.
+    /// The nearest tenth of a share; what lies outside 0–1 is moved to the nearer end,
+    /// and what is no number is 0.
     pub fn nearest(share: f64) -> Tenths {
-        // The clamp keeps the cast exact; `max` before it turns NaN into 0.
-        Tenths(libm::round(10.0 * share).max(0.0).min(10.0) as u8)
+        // Within the clamp the cast is exact; NaN becomes 0.
+        Tenths(libm::round(10.0 * share).clamp(0.0, 10.0) as u8)
     }
 
     /// So many tenths; `None` above 10.

@@ -90,7 +90,7 @@ mod tests {
         shares[Lesion::WhiteLine] = tenths(4);
         shares[Lesion::FootRot] = tenths(6);
         Card {
-            code: "k7m-2xq".to_owned(),
+            code: String::from("k7m-2xq"),
             year: 2026,
             system: System::Pasture,
             checklist: "pasture-herd".to_owned(),

@@ -190,7 +190,7 @@ fn a_farms_own_page_holds_no_other_farms_figures() {
         assert!(funnel.points.iter().all(|point| point.own));
     }
     let unknown = GroupOptions { mine: Some("zzz-zzz".to_owned()), ..settings() };
-    let refusal = GroupRefusal::UnknownCode { code: "zzz-zzz".to_owned(), year: 2026 };
+    let refusal = GroupRefusal::UnknownCode { code: String::from("zzz-zzz"), year: 2026 };
     assert_eq!(group(&EXAMPLE.1, &EXAMPLE.0, &unknown).unwrap_err(), refusal);
 }
 

@@ -1,9 +1,9 @@
 //! `evidence`: where every weight comes from.
 
-use super::Failure;
 use super::args::{Common, EvidenceArgs, TextFormat};
 use super::commands::WIDTH;
 use super::files::{file_set, write};
+use super::Failure;
 use crate::finding::Findings;
 use crate::input::{self, FileSet};
 use crate::job;
@@ -47,10 +47,7 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
 }
 
 fn not_looked_at(id: &str, system: System) -> Failure {
-    Failure::Usage(format!(
-        "the factor `{id}` isn't looked at in {} herds: try the other --system",
-        system.id()
-    ))
+    Failure::Usage(format!("the factor `{id}` isn't looked at in {} herds: try the other --system", system.id()))
 }
 
 /// The library of the first checklist of a system that can be used.

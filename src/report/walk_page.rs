@@ -1,10 +1,10 @@
 //! The words and figures of a walk's report: finished strings that the templates only lay out.
 
-use super::evidence::{Methods, methods};
 use super::figure::{
     Caption, Figure, IntervalBar, IntervalBars, PointInterval, Remainder, SectionMeter, SectionMeters,
     StackedBar, StackedBars,
 };
+use super::evidence::{Methods, methods};
 use super::number::{self, count, count_range, decimals, money, money_range, percent, whole};
 use super::words;
 use crate::model::checklist::{Item, Section};

@@ -15,8 +15,7 @@ fn library() -> Library {
 fn text(id: &str) -> String {
     let library = library();
     let weights = weights(&library, System::Pasture);
-    let weight =
-        weights.iter().find(|weight| library.factors[weight.factor].id == id).expect("a known factor");
+    let weight = weights.iter().find(|weight| library.factors[weight.factor].id == id).expect("a known factor");
     render_text(&factor_evidence(&library, weight, System::Pasture), 80).expect("the template is sound")
 }
 

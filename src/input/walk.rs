@@ -5,13 +5,11 @@ use super::field::{ANY, Block, Ids, NOT_NEGATIVE, POSITIVE, Page, SHARE, Value};
 use super::library::{FileSet, read_set};
 use super::{suggest, yaml};
 use crate::finding::{Findings, SourceText};
+use crate::model::case_record::Scale;
 use crate::model::checklist::{Checklist, Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::{Lesion, PerLesion};
-use crate::model::case_record::Scale;
-use crate::model::walk::{
-    Answer, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Records, Segment, Walk,
-};
+use crate::model::walk::{Answer, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Records, Segment, Walk};
 use crate::model::{Library, System};
 
 const OBSERVERS: &[(&str, Observer)] = &[
@@ -25,8 +23,7 @@ const OBSERVERS: &[(&str, Observer)] = &[
 const WALKERS: &[(&str, Observer)] =
     &[("adviser", Observer::Adviser), ("farmer", Observer::Farmer), ("vet", Observer::Vet)];
 
-const SCALES: &[(&str, Scale)] =
-    &[("0-3", Scale::ZeroToThree), ("1-5", Scale::OneToFive)];
+const SCALES: &[(&str, Scale)] = &[("0-3", Scale::ZeroToThree), ("1-5", Scale::OneToFive)];
 
 /// Fields of an answer, so that one put in the wrong place is recognised.
 const ANSWER_FIELDS: [&str; 6] = ["choose", "value", "count", "over", "of", "skip"];

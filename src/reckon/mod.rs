@@ -7,6 +7,7 @@
 pub mod attribution;
 pub mod effects;
 pub mod exposure;
+pub mod group;
 pub mod herd_rate;
 pub mod interventions;
 pub mod locomotion;

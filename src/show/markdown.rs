@@ -16,6 +16,8 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("adviser.md", include_str!("../../templates/adviser.md")),
     ("plan.md", include_str!("../../templates/plan.md")),
     ("methods.md", include_str!("../../templates/methods.md")),
+    ("group.md", include_str!("../../templates/group.md")),
+    ("privacy.md", include_str!("../../templates/privacy.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
 

@@ -18,6 +18,8 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("methods.md", include_str!("../../templates/methods.md")),
     ("group.md", include_str!("../../templates/group.md")),
     ("privacy.md", include_str!("../../templates/privacy.md")),
+    ("records.md", include_str!("../../templates/records.md")),
+    ("record-sheet.md", include_str!("../../templates/record-sheet.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
 

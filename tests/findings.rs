@@ -23,7 +23,8 @@ const GOOD: [&str; 8] = [
 ];
 
 /// Codes that no one line of a file can show; each has its own test.
-const WITHOUT_EXAMPLE: [&str; 24] = [
+const WITHOUT_EXAMPLE: [&str; 25] = [
+    "file-not-read",
     "not-utf8",
     "file-too-large",
     "missing-file",

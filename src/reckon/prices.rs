@@ -48,6 +48,7 @@ pub enum Withheld {
 
 /// Cost per case by lesion and draw, or why it can't be given.
 #[derive(Clone, Debug)]
+#[expect(clippy::large_enum_variant, reason = "there is one of it for a whole farm")]
 pub enum CaseCosts {
     /// Known for every lesion.
     Known {

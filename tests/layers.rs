@@ -37,6 +37,7 @@ const LAYERS: [Layer; 10] = [
             "serde_json",
             "serde_yaml",
             "strsim",
+            "zip",
         ]),
         door: false,
     },
@@ -49,7 +50,7 @@ const LAYERS: [Layer; 10] = [
     Layer {
         name: "report",
         layers: &["model", "reckon", "finding"],
-        crates: Some(&["chrono", "libm", "minijinja", "serde", "serde_json"]),
+        crates: Some(&["chrono", "libm", "minijinja", "serde", "serde_json", "unicode_width"]),
         door: false,
     },
     // A blank sheet and a walk record are drawn from the checklist itself; the engine stays out, so
@@ -58,7 +59,6 @@ const LAYERS: [Layer; 10] = [
         name: "show",
         layers: &["report", "finding", "model"],
         crates: Some(&[
-            "annotate_snippets",
             "anstyle",
             "libm",
             "minijinja",

@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{Common, EvidenceArgs, TextFormat};
 use super::commands::WIDTH;
-use super::files::{file_set, write};
+use super::files::{file_set, inputs, write};
 use crate::finding::Findings;
 use crate::input::{self, FileSet};
 use crate::job;
@@ -42,7 +42,7 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             }
         }
     };
-    write(args.output.out.as_deref(), text.as_bytes(), &[])?;
+    write(args.output.out.as_deref(), text.as_bytes(), &inputs(&[], common.checklists.as_deref())?)?;
     Ok(Findings::new())
 }
 
@@ -54,7 +54,7 @@ fn not_looked_at(id: &str, system: System) -> Failure {
 }
 
 /// The library of the first checklist of a system that can be used.
-fn library(files: &FileSet, system: System) -> Result<Library, Failure> {
+pub(super) fn library(files: &FileSet, system: System) -> Result<Library, Failure> {
     let listed = input::checklists(files);
     let of_system = |of: &Option<(String, System)>| of.as_ref().is_some_and(|(_, of)| *of == system);
     let Some(checklist) = listed.iter().find(|listed| of_system(&listed.available)) else {

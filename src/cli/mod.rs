@@ -8,9 +8,12 @@
 )]
 
 mod args;
+mod cases;
 mod commands;
 mod evidence;
 mod files;
+mod group;
+mod plan;
 
 use crate::finding::Findings;
 use crate::show::caret;

@@ -1,6 +1,7 @@
 //! The set of checklist and evidence files, shipped or the user's own, and the library read from it.
 
 use super::burden::read_burden;
+use super::card::read_card;
 use super::checklist::read_checklist;
 use super::evidence::{read_effects, read_sources};
 use super::factors::read_factors;
@@ -105,14 +106,28 @@ pub fn checklists(files: &FileSet) -> Vec<ListedChecklist> {
 /// Reads the evidence, factors, options and one checklist. `None`, with the faults pushed, where
 /// any of them has an error. Warnings of shipped files are left to [`check_files`].
 pub fn read_library(files: &FileSet, checklist_id: &str, findings: &mut Findings) -> Option<Library> {
+    read_set(files, checklist_id, findings).ok()
+}
+
+/// The library; or, where anything has an error, the checklist alone where that has none, so that a
+/// walk can still be judged by it.
+pub(super) fn read_set(
+    files: &FileSet,
+    checklist_id: &str,
+    findings: &mut Findings,
+) -> Result<Library, Option<Checklist>> {
     let mut own = Findings::new();
     let parts = Parts::read(files, &mut own);
     parts.resolve(&mut own);
+    let others = own.errors();
     let checklist = parts.checklist(files, checklist_id, &mut own);
+    let sound = checklist.filter(|_| own.errors() == others);
     own.keep_warnings_of(|file| files.is_own(file));
-    let failed = own.has_errors();
     findings.extend(own);
-    if failed { None } else { Some(parts.library(checklist?)?) }
+    if others > 0 {
+        return Err(sound);
+    }
+    sound.and_then(|checklist| parts.library(checklist)).ok_or(None)
 }
 
 /// Everything but the checklist.
@@ -304,8 +319,7 @@ fn kind_and_id(source: &SourceText, findings: &mut Findings) -> Option<(FileKind
 }
 
 /// Checks files together: each takes the place of the file of its kind in the set, so that a
-/// checklist and its factors are judged side by side. Cards and actions are left to their own
-/// readers. Unused sources and factors of the files are warnings.
+/// checklist and its factors are judged side by side. Actions are left to their own reader. Unused sources and factors of the files are warnings.
 pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findings) {
     let mut own = Findings::new();
     let kinds: Vec<(FileKind, String, &SourceText)> = sources
@@ -336,6 +350,7 @@ pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findi
         match kind {
             FileKind::Checklist => drop(parts.checklist(&set, id, &mut own)),
             FileKind::Walk => drop(read_walk(source, &set, &mut own)),
+            FileKind::Card => drop(read_card(source, &mut own)),
             _ => {}
         }
     }

@@ -5,6 +5,7 @@
 
 mod actions;
 mod burden;
+mod card;
 pub mod cases;
 mod checklist;
 mod date;
@@ -21,6 +22,7 @@ mod walk;
 pub mod yaml;
 
 pub use actions::read_actions;
+pub use card::{CardPile, MAX_CARD_BYTES, read_card};
 pub use library::{FileKind, FileSet, ListedChecklist, check_files, checklists, file_kind, read_library};
 pub use suggest::hint;
 pub use text::{MAX_BYTES, decode_utf8, too_large};

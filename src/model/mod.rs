@@ -2,6 +2,7 @@
 //! value; nothing here reads text.
 
 pub mod actions;
+pub mod card;
 pub mod case_record;
 pub mod checklist;
 pub mod evidence;

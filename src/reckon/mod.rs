@@ -7,9 +7,11 @@
 pub mod attribution;
 pub mod effects;
 pub mod exposure;
+pub mod group;
 pub mod herd_rate;
 pub mod interventions;
 pub mod locomotion;
+pub mod plan;
 pub mod prices;
 pub mod ranking;
 pub mod records;
@@ -38,8 +40,9 @@ pub const LEVEL: f64 = 0.90;
 
 /// First dimension of the durations in the common stream.
 const DURATION_DIMENSION: usize = 8;
-/// First dimension of the factors in the common stream: a factor's is this plus its place in the
-/// factors file, so that an added option moves no draw, and a factor added at the end none either.
+/// First dimension of the factors in the common stream: a factor's is this plus its place among the
+/// ids of the factors file in alphabetical order, so that neither an added option nor the order of a
+/// file moves a draw.
 const FACTOR_DIMENSION: usize = 22;
 
 /// What the options are ranked by.
@@ -279,9 +282,10 @@ pub fn prepare<'a>(
     let burden = library.burden.system(walk.system);
     let weights = weights::weights(library, walk.system);
     let id = |weight: &FactorWeight| library.factors[weight.factor].id.as_str();
+    let place = |w: &FactorWeight| library.factors.iter().filter(|other| other.id.as_str() < id(w)).count();
     let drawn = weights
         .iter()
-        .map(|w| WeightDraws::new(w, id(w), &draws, FACTOR_DIMENSION + w.factor))
+        .map(|w| WeightDraws::new(w, id(w), &draws, FACTOR_DIMENSION + place(w)))
         .collect::<Vec<_>>();
     let exposures = weights
         .iter()

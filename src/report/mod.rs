@@ -4,11 +4,17 @@
 //! shows a number that the facts lack.
 
 pub mod actions_file;
+pub mod card_text;
 pub mod cases_facts;
 pub mod evidence;
 pub mod facts;
 pub mod figure;
+pub mod group_facts;
+pub mod group_page;
 pub mod number;
+pub mod plan_facts;
+pub mod plan_page;
+pub mod records_page;
 pub mod revisit_facts;
 pub mod revisit_page;
 pub mod revisit_words;

@@ -40,7 +40,8 @@ pub fn escape(text: &str) -> String {
             '>' => escaped.push_str("&gt;"),
             '"' => escaped.push_str("&quot;"),
             '\'' => escaped.push_str("&#39;"),
-            _ => escaped.push(character),
+            _ if super::printable(character) => escaped.push(character),
+            _ => escaped.push(' '),
         }
     }
     escaped

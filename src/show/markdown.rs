@@ -16,7 +16,12 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("adviser.md", include_str!("../../templates/adviser.md")),
     ("overdue.md", include_str!("../../templates/overdue.md")),
     ("revisit.md", include_str!("../../templates/revisit.md")),
+    ("plan.md", include_str!("../../templates/plan.md")),
     ("methods.md", include_str!("../../templates/methods.md")),
+    ("group.md", include_str!("../../templates/group.md")),
+    ("privacy.md", include_str!("../../templates/privacy.md")),
+    ("records.md", include_str!("../../templates/records.md")),
+    ("record-sheet.md", include_str!("../../templates/record-sheet.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
 
@@ -69,7 +74,7 @@ pub fn escape(text: &str) -> String {
         if opens_list || ends_number || mark {
             escaped.push('\\');
         }
-        if !character.is_control() {
+        if super::printable(character) {
             escaped.push(character);
         }
     }

@@ -1,7 +1,7 @@
 //! Runs the program as a user would: files in a folder of its own, arguments, and then everything
 //! that came of it, so that a test can hold all of it and not only what it thought of.
 
-#![allow(dead_code, reason = "each test file uses its own part")]
+#![allow(dead_code, unreachable_pub, reason = "each test file uses its own part")]
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

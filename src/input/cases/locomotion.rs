@@ -164,7 +164,7 @@ impl Days {
                 && *date > today
             {
                 findings.warning(
-                    "date-in-future",
+                    "date-after-today",
                     table.place(*row, columns.at(Field::Date).unwrap_or(0) + 1),
                     format!("{date} has not come yet"),
                     "check the year, and the order of day and month",

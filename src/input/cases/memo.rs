@@ -17,8 +17,8 @@ pub(super) struct Met<T> {
 /// The words of one column.
 #[derive(Debug)]
 pub(super) struct Memo<T> {
-    /// Open addressing over a power of two: high half of the hash, index of the word plus 1; 0 is free.
-    slots: Vec<(u32, u32)>,
+    /// Open addressing over a power of two: key, index of the word plus 1; 0 is free.
+    slots: Vec<(u64, u32)>,
     bytes: Vec<u8>,
     ends: Vec<usize>,
     met: Vec<Met<T>>,
@@ -31,17 +31,23 @@ impl<T> Default for Memo<T> {
 }
 
 impl<T> Memo<T> {
+    /// The index of a word, with its rows counted; a word not met before is judged.
+    pub(super) fn meet(&mut self, word: &[u8], row: usize, judge: impl FnOnce(&str) -> T) -> u32 {
+        let index = self.index(word, row, judge);
+        let met = &mut self.met[index as usize];
+        met.rows = met.rows.saturating_add(1);
+        index
+    }
+
     /// The index of a word; a word not met before is judged. There are fewer words than rows, and
     /// rows are counted in 32 bits.
-    pub(super) fn meet(&mut self, word: &[u8], row: usize, judge: impl FnOnce(&str) -> T) -> u32 {
-        let hash = hash(word);
-        let (tag, mut slot) = ((hash >> 32) as u32, hash as usize & (self.slots.len() - 1));
+    pub(super) fn index(&mut self, word: &[u8], row: usize, judge: impl FnOnce(&str) -> T) -> u32 {
+        let key = key(word);
+        let mut slot = place(key, self.slots.len());
         loop {
             match self.slots[slot] {
                 (_, 0) => break,
-                (found, index) if found == tag && self.bytes_of(index - 1) == word => {
-                    let met = &mut self.met[index as usize - 1];
-                    met.rows = met.rows.saturating_add(1);
+                (found, index) if found == key && (is_whole(key) || self.bytes_of(index - 1) == word) => {
                     return index - 1;
                 }
                 _ => slot = (slot + 1) & (self.slots.len() - 1),
@@ -49,10 +55,10 @@ impl<T> Memo<T> {
         }
         let index = self.met.len() as u32;
         let first_row = u32::try_from(row).unwrap_or(u32::MAX);
-        self.met.push(Met { meaning: judge(&String::from_utf8_lossy(word)), rows: 1, first_row });
+        self.met.push(Met { meaning: judge(&String::from_utf8_lossy(word)), rows: 0, first_row });
         self.bytes.extend_from_slice(word);
         self.ends.push(self.bytes.len());
-        self.slots[slot] = (tag, index + 1);
+        self.slots[slot] = (key, index + 1);
         if self.met.len() * 2 > self.slots.len() {
             self.grow();
         }
@@ -60,15 +66,14 @@ impl<T> Memo<T> {
     }
 
     fn grow(&mut self) {
-        let mask = self.slots.len() * 2 - 1;
-        let mut slots = vec![(0, 0); mask + 1];
-        for index in 0..self.met.len() as u32 {
-            let hash = hash(self.bytes_of(index));
-            let mut slot = hash as usize & mask;
+        let size = self.slots.len() * 2;
+        let mut slots = vec![(0, 0); size];
+        for &(key, index) in self.slots.iter().filter(|(_, index)| *index != 0) {
+            let mut slot = place(key, size);
             while slots[slot].1 != 0 {
-                slot = (slot + 1) & mask;
+                slot = (slot + 1) & (size - 1);
             }
-            slots[slot] = ((hash >> 32) as u32, index + 1);
+            slots[slot] = (key, index);
         }
         self.slots = slots;
     }
@@ -99,18 +104,35 @@ impl<T> Memo<T> {
     }
 }
 
-/// A multiplying hash, eight bytes at a time. Not proof against someone who makes words collide on
-/// purpose; the file is the user's own.
-fn hash(word: &[u8]) -> u64 {
-    const FACTOR: u64 = 0x9e37_79b9_7f4a_7c15;
-    let mut hash = word.len() as u64;
+/// Words up to this length are their own key, so that most lookups compare one number.
+const WHOLE: usize = 7;
+const FACTOR: u64 = 0x9e37_79b9_7f4a_7c15;
+
+/// A short word with its length in the top byte, or the hash of a longer one with the top byte full.
+fn key(word: &[u8]) -> u64 {
+    if word.len() <= WHOLE {
+        return word.iter().fold(word.len() as u64, |packed, byte| (packed << 8) | u64::from(*byte))
+            << (8 * (WHOLE - word.len()));
+    }
     let (chunks, rest) = word.as_chunks::<8>();
+    let mut hash = word.len() as u64;
     for chunk in chunks {
         hash = (hash.rotate_left(5) ^ u64::from_le_bytes(*chunk)).wrapping_mul(FACTOR);
     }
     let last = rest.iter().fold(0, |packed, byte| (packed << 8) | u64::from(*byte));
     hash = (hash.rotate_left(5) ^ last).wrapping_mul(FACTOR);
-    hash ^ (hash >> 29)
+    (hash ^ (hash >> 29)) | (0xff << 56)
+}
+
+/// Whether a key is the word itself.
+fn is_whole(key: u64) -> bool {
+    key >> 56 != 0xff
+}
+
+/// Where a key is first looked for among so many slots. Not proof against someone who makes words
+/// collide on purpose; the file is the user's own.
+fn place(key: u64, slots: usize) -> usize {
+    (key.wrapping_mul(FACTOR) >> 32) as usize & (slots - 1)
 }
 
 #[cfg(test)]
@@ -127,6 +149,9 @@ mod tests {
             }
         }
         assert_eq!(memo.meet(b"", 9, str::len), 5_000);
+        for (index, word) in ["a", "\0a", "a\0", "1234567", "12345678"].iter().enumerate() {
+            assert_eq!(memo.meet(word.as_bytes(), 9, str::len), 5_001 + index as u32, "{word:?}");
+        }
         assert!(memo.words().take(5_000).all(|(word, met)| met.rows == 2 && met.meaning == word.len()));
         assert_eq!(memo.into_words()[..5_000], words);
     }

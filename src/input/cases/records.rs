@@ -205,7 +205,7 @@ impl<'t, 'a> Reader<'t, 'a> {
         let score = cells.number(row, at(Field::Score), MAX_SCORE, &mut bad);
         let number = row.number();
         let cow = match cells.text(row, at(Field::Cow), &mut bad) {
-            Some(word) => Some(self.cows.meet(&word, number, |_| ())),
+            Some(word) => Some(self.cows.index(&word, number, |_| ())),
             None => missing_cow(at(Field::Cow), &mut bad),
         };
         let foot = cells.text(row, at(Field::Foot), &mut bad);
@@ -217,7 +217,7 @@ impl<'t, 'a> Reader<'t, 'a> {
         let lesion = cells.text(row, at(Field::Lesion), &mut bad);
         let lesion = lesion.map(|word| self.lesions.meet(&word, number, |text| diagnose(text, self.options)));
         let treatment = cells.text(row, at(Field::Treatment), &mut bad);
-        let treatment = treatment.map(|word| self.treatments.meet(&word, number, |_| ()));
+        let treatment = treatment.map(|word| self.treatments.index(&word, number, |_| ()));
         let end = treated.or(date);
         if let (Some(column), Some(first), Some(end)) = (at(Field::FirstSign), first_sign, end)
             && first > end
@@ -428,7 +428,7 @@ impl CellReader {
             }
         };
         let (message, help) = fault.say(&row.text(column));
-        let code = if matches!(fault, DateFault::Ambiguous { .. }) { "ambiguous-date" } else { "bad-date" };
+        let code = if matches!(fault, DateFault::Ambiguous { .. }) { "ambiguous-date" } else { "bad-day" };
         bad.push(BadCell { column, code, message, help });
         None
     }
@@ -598,7 +598,7 @@ fn warn_of_unknown(table: &Table<'_>, columns: &Columns, unknown: &[UnknownWord]
             _ => ("counted as not given", "correct it where it matters"),
         };
         findings.warning(
-            "unknown-word",
+            "word-not-known",
             table.place(word.first_row, column + 1),
             format!("`{}` in `{}` is not known ({rows}); {counted}", word.word, columns.heading(column)),
             help,
@@ -628,7 +628,7 @@ fn warn_of_far_years(
     let column = columns.at(Field::Date).or(columns.at(Field::Treated)).unwrap_or(0);
     for record in records.iter().filter(|record| record.date > today).take(MAX_SHOWN) {
         findings.warning(
-            "date-in-future",
+            "date-after-today",
             table.place(record.row as usize, column + 1),
             format!("{} has not come yet", record.date),
             "check the year, and the order of day and month",

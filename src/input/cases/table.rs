@@ -25,6 +25,8 @@ pub struct Table<'a> {
     pub warnings: Findings,
 }
 
+// The browser reads text alone.
+#[cfg_attr(target_family = "wasm", allow(dead_code))]
 #[derive(Clone, Debug)]
 enum Body<'a> {
     Text { text: Cow<'a, str>, delimiter: u8, encoding: Encoding, first_line: u64 },
@@ -41,6 +43,7 @@ pub(super) struct SheetRow {
 }
 
 /// A cell of a sheet.
+#[cfg_attr(target_family = "wasm", allow(dead_code))]
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) enum SheetCell {
     /// Nothing in it.

@@ -127,10 +127,9 @@ impl Open {
 pub fn cases_of(cases: &Cases, repeat_days: i64) -> Vec<Case> {
     // Where the file has days of treatment, a record without one was not treated that day.
     let has_treatment_days = cases.records.iter().any(|record| record.treated.is_some());
-    let mut closed = Vec::new();
+    let mut closed = Vec::with_capacity(cases.records.len());
     let mut open: Vec<Open> = Vec::new();
-    for index in cases.by_cow() {
-        let Some(record) = cases.records.get(index as usize) else { continue };
+    for record in &cases.by_cow() {
         close_past(record, &mut open, repeat_days, &mut closed);
         let delay = days_to_treatment(record, has_treatment_days);
         match belongs_to(record, &mut open) {

@@ -253,7 +253,10 @@ fn given_in<'a>(walk: &'a Walk, item: &Item, segment: Option<&str>) -> Option<&'
 fn item_change(item: &Item, segment: Option<&str>, before: &Prepared, after: &Prepared) -> ItemChange {
     let answered = |prepared: &Prepared| {
         let given = given_in(prepared.walk, item, segment)?;
-        Some((given.answer.clone(), answer_draws(item, given, &prepared.draws).map(|x| mean(&x))))
+        Some((
+            given.answer.clone(),
+            answer_draws(item, given, prepared.walk, &prepared.draws).map(|x| mean(&x)),
+        ))
     };
     let (first, last) = (answered(before), answered(after));
     let (x_before, x_after) = (first.as_ref().and_then(|it| it.1), last.as_ref().and_then(|it| it.1));

@@ -3,7 +3,7 @@
 //! **Rules** (the statistical offices' handbooks on disclosure control; Hundepool et al. 2012,
 //! *Statistical Disclosure Control*, ch. 4): a cell rests on at least [`FEWEST`] farms (threshold rule),
 //! no farm holds more than half of it (dominance), and nobody can reckon the largest share to within
-//! [`P`] of its size by taking the second largest away (p % rule, here the only one of the three that
+//! `P` of its size by taking the second largest away (p % rule, here the only one of the three that
 //! stands against a second farm that knows its own share). Where a hidden cell could be got by
 //! subtraction, another is hidden with it (complementary suppression).
 //!

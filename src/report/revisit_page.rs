@@ -13,7 +13,7 @@ use crate::reckon::revisit::changes::{FactorChange, ItemChange, State};
 use crate::reckon::revisit::learning::{FEWEST_EFFECTIVE, Weighed};
 use crate::reckon::revisit::periods::Side;
 use crate::reckon::revisit::signs::Sign;
-use crate::reckon::revisit::{Revisit, Visit};
+use crate::reckon::revisit::{ActionReview, Revisit, Visit};
 use chrono::{Datelike, NaiveDate};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -229,7 +229,7 @@ impl Builder<'_> {
                 .map_or(String::new(), |rates| words::season_words(&rates.compared.season)),
             learned: self.learned(),
             learning: self.learning(),
-            months_to_see: self.months_to_see(),
+            months_to_see: words::time_needed(revisit),
             signs: revisit.signs.iter().map(|sign| self.sign(sign)).collect(),
             treatment: words::treatment(revisit.days_to_treatment),
             line: revisit.line.iter().map(moment).collect(),
@@ -263,16 +263,25 @@ impl Builder<'_> {
         if self.list().is_empty() {
             return String::new();
         }
-        let count = |wanted: fn(&Standing) -> bool| {
-            self.revisit.actions.iter().filter(|review| wanted(&review.standing)).count()
-        };
-        let late = count(|standing| matches!(standing, Standing::Overdue(_)));
-        let overdue = if late > 0 { format!(" {} overdue.", whole(late as f64)) } else { String::new() };
-        format!(
-            "{} of {} agreed actions done.{overdue}",
-            whole(count(|standing| matches!(standing, Standing::Done(_))) as f64),
-            whole(self.list().len() as f64)
-        )
+        let standing = |review: &&ActionReview| matches!(review.standing, Standing::Done(_));
+        let done: Vec<&Action> = self
+            .revisit
+            .actions
+            .iter()
+            .filter(standing)
+            .filter_map(|it| self.list().get(it.action))
+            .collect();
+        let whole_ones = done.iter().filter(|action| action.done_share >= 1.0).count();
+        let late = |review: &&ActionReview| matches!(review.standing, Standing::Overdue(_));
+        let late = self.revisit.actions.iter().filter(late).count();
+        let mut parts = vec![format!("{whole_ones} of {} agreed actions done", self.list().len())];
+        if done.len() > whole_ones {
+            parts.push(format!("{} done in part", done.len() - whole_ones));
+        }
+        if late > 0 {
+            parts.push(format!("{late} overdue"));
+        }
+        format!("{}.", number::list(&parts))
     }
 
     fn changed(&self) -> String {
@@ -378,19 +387,6 @@ impl Builder<'_> {
         }
     }
 
-    fn months_to_see(&self) -> String {
-        match self.revisit.months_to_see {
-            Some(months) => format!(
-                "A fall of the size expected can be told from chance, four times in five, with about {} of records \
-                 after the changes are in effect.",
-                plural(u64::from(months), "month", "months")
-            ),
-            None => "A change of the size expected can't be told from chance by counting the cases of one farm, even \
-                     over twenty years. Go by what is measured on the walk."
-                .to_owned(),
-        }
-    }
-
     fn sign(&self, sign: &Sign) -> SignText {
         let what = What::Option {
             id: self.library.interventions[sign.intervention].id.clone(),
@@ -407,7 +403,7 @@ impl Builder<'_> {
         }
         SignText {
             option: words::what(self.library, self.first, &what),
-            first: number::list(&first),
+            first: first.join("; "),
             cases: cases_from(sign),
         }
     }

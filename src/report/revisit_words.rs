@@ -13,6 +13,9 @@ use crate::reckon::revisit::periods::{NoRates, Season};
 use crate::reckon::revisit::{Caution, FEWEST_CASES, Revisit, RevisitRefusal, Verdict, drift};
 use chrono::NaiveDate;
 
+/// Ratio from which hardly any fall is expected.
+const NO_FALL: f64 = 0.98;
+
 /// Why the walks can't be compared, and what to do.
 pub fn refusal(refusal: &RevisitRefusal) -> (String, String) {
     match refusal {
@@ -89,7 +92,7 @@ pub fn verdict(revisit: &Revisit) -> String {
         ),
         Verdict::NotComparable => format!("The two counts can't be judged against each other. {}", not_alike(revisit)),
         Verdict::MayBeChance => format!(
-            "A difference of this size may be chance alone. That does not show that nothing changed{}",
+            "A difference of this size may be chance alone; that does not show that nothing changed. {}",
             time_needed(revisit)
         ),
         Verdict::FewerWithoutChange => "That is fewer than chance would bring. But nothing that was looked at got \
@@ -121,14 +124,25 @@ fn in_cases(seen: f64) -> String {
     }
 }
 
-fn time_needed(revisit: &Revisit) -> String {
+/// How long a change of the expected size takes to stand out, in one sentence.
+pub fn time_needed(revisit: &Revisit) -> String {
+    let baseline = plural(libm::round(revisit.baseline_months).max(0.0) as u64, "month", "months");
     match revisit.months_to_see {
+        _ if revisit.expected.in_full > NO_FALL => {
+            "The changes found are not expected to bring fewer cases, so there is no fall to wait for."
+                .to_owned()
+        }
         Some(months) => format!(
-            ": it takes about {} of records after the changes to tell the expected fall from chance.",
+            "With {baseline} of records before, a fall of the size expected ({}) can be told from chance, four times \
+             in five, after about {} of records with the changes in effect.",
+            ratio(revisit.expected.in_full),
             plural(u64::from(months), "month", "months")
         ),
-        None => ", only that a change of the size expected can't be seen by counting cases on one farm."
-            .to_owned(),
+        None => format!(
+            "With {baseline} of records before, a fall of the size expected ({}) can't be told from chance by counting \
+             the cases of this farm, even with twenty years of records after. Go by what is measured on the walk.",
+            ratio(revisit.expected.in_full)
+        ),
     }
 }
 
@@ -253,8 +267,7 @@ pub fn drift_words(revisit: &Revisit, system: System) -> String {
         false => "What was seen here goes beyond that; one farm in four moves further all the same.",
     };
     format!(
-        "Farms also move with nothing done: of {} pasture herds in New Zealand, scored twice within a season, the \
-         middle half changed by {} to +{} points of lame cows, which we read as anything from {} for a rate like \
+        "Farms also move with nothing done: of {} pasture herds in New Zealand, scored in spring and again in summer, the middle half changed by {} to +{} points of lame cows, which we read as anything from {} for a rate like \
          this.{housed} {says}",
         whole(drift::FARMS),
         decimals(drift::POINTS.0, 1),
@@ -335,7 +348,7 @@ pub fn caution(library: &Library, walk: &Walk, actions: &[Action], caution: &Cau
 pub fn state(state: State) -> &'static str {
     match state {
         State::PutRight => "put right",
-        State::Partly => "better, part of the way",
+        State::Partly => "partly better",
         State::AsBefore => "as it was",
         State::Worse => "worse",
         State::StayedGood => "good both times",
@@ -343,6 +356,7 @@ pub fn state(state: State) -> &'static str {
         State::OnlyBefore => "not looked at this time",
         State::OnlyAfter => "not looked at last time",
         State::Neither => "not looked at",
+        State::OtherItems => "looked at by other questions",
     }
 }
 
@@ -404,13 +418,13 @@ pub fn seen(library: &Library, seen: &[(usize, State)]) -> String {
 pub fn treatment(days: (Option<f64>, Option<f64>)) -> String {
     match days {
         (Some(before), Some(after)) => format!(
-            "From the first sign to treatment took {} days in the middle before, and {} now. That moves before the \
+            "The middle case waited {} days from the first sign to treatment before, and {} now. That moves before the \
              number of cases does.",
             words::trimmed(before),
             words::trimmed(after)
         ),
         (None, Some(after)) => format!(
-            "From the first sign to treatment takes {} days in the middle; it was not recorded before.",
+            "The middle case waits {} days from the first sign to treatment; it was not recorded before.",
             words::trimmed(after)
         ),
         _ => String::new(),

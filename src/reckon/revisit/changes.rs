@@ -4,14 +4,16 @@
 //! shares by Fisher's exact test (Fisher 1935, J R Stat Soc 98:39), both two-sided as twice the smaller
 //! tail; a factor by the 95 % interval of the change over the draws, those of the later walk drawn apart.
 
-use super::{LEVEL, Later};
+use super::LEVEL;
 use crate::model::checklist::Item;
 use crate::model::intervention::{Each, Intervention};
 use crate::model::walk::{Answer, Given, Walk};
-use crate::reckon::exposure::{Exposure, answer_draws};
+use crate::reckon::exposure::{self, Exposure, answer_draws};
 use crate::reckon::stats::discrete::hypergeometric_pmf;
+use crate::reckon::stats::draws::Draws;
 use crate::reckon::stats::interval::rate_ratio;
 use crate::reckon::stats::summary::{central_interval, mean};
+use crate::reckon::weights::FactorWeight;
 use crate::reckon::{Estimate, Prepared};
 
 /// Change of exposure that counts as one: a tenth of the way from good practice to the bad end (judged).
@@ -44,6 +46,8 @@ pub enum State {
     OnlyAfter,
     /// Looked at on neither.
     Neither,
+    /// A factor looked at on both walks, but by different items or in different places.
+    OtherItems,
 }
 
 impl State {
@@ -59,6 +63,7 @@ impl State {
             State::OnlyBefore => "only-before",
             State::OnlyAfter => "only-after",
             State::Neither => "not-looked-at",
+            State::OtherItems => "other-items",
         }
     }
 
@@ -109,13 +114,16 @@ pub struct ItemChange {
     pub state: State,
 }
 
-/// One factor of the first walk beside the same of the last.
+/// One factor on both walks, from what was answered on both in the same place: an item that only one walk
+/// answered would look like a change.
 pub(crate) struct Moved<'a> {
     id: &'a str,
     factor: usize,
     position: usize,
-    before: Option<&'a Exposure>,
-    after: Option<&'a Exposure>,
+    before: Option<Exposure>,
+    after: Option<Exposure>,
+    /// Exposure from all that each walk answered.
+    alone: (Option<f64>, Option<f64>),
     walks: (&'a Walk, &'a Walk),
 }
 
@@ -126,9 +134,9 @@ pub struct FactorChange {
     pub factor: usize,
     /// Position beside the first walk's weights.
     pub position: usize,
-    /// Exposure on the first walk.
+    /// Exposure on the first walk, from what both walks answered where there is any such thing.
     pub before: Option<f64>,
-    /// Exposure on the last.
+    /// The same on the last.
     pub after: Option<f64>,
     /// After less before, mean and central 95 % interval; below 0 is better.
     pub change: Option<Estimate>,
@@ -143,29 +151,47 @@ impl FactorChange {
     }
 }
 
-/// The factors of the first walk, each beside the same of the last.
-pub(crate) fn moved<'a>(before: &'a Prepared<'a>, after: &'a Later<'a>) -> Vec<Moved<'a>> {
+/// The factors of the first walk, each beside the same of the last, whose exposures are drawn with `apart`.
+pub(crate) fn moved<'a>(before: &'a Prepared<'a>, after: &'a Prepared<'a>, apart: &Draws) -> Vec<Moved<'a>> {
+    let checklist = &before.library.checklist;
+    let (first, last) = (shared(before.walk, after.walk), shared(after.walk, before.walk));
     let pairs = before.weights.iter().zip(&before.exposures).enumerate();
-    let pair = |(position, (weight, exposure)): (usize, (&crate::reckon::weights::FactorWeight, _))| {
-        let exposure: &'a Option<Exposure> = exposure;
+    let pair = |(position, (weight, exposure)): (usize, (&FactorWeight, &Option<Exposure>))| {
         let id = before.library.factors[weight.factor].id.as_str();
-        let later = after.exposures.iter().find(|(other, _)| *other == id);
+        let same = |other: &FactorWeight| after.library.factors[other.factor].id == id;
+        let later = after.weights.iter().position(same).and_then(|at| after.exposures[at].as_ref());
         Moved {
             id,
             factor: weight.factor,
             position,
-            before: exposure.as_ref(),
-            after: later.and_then(|(_, exposure)| exposure.as_ref()),
+            before: exposure::exposure(checklist, &first, id, &before.draws),
+            after: exposure::exposure(checklist, &last, id, apart),
+            alone: (exposure.as_ref().map(|x| x.mean), later.map(|x| x.mean)),
             walks: (before.walk, after.walk),
         }
     };
     pairs.map(pair).collect()
 }
 
+/// A walk with only those answers that the other walk gives too, in the same place.
+fn shared(walk: &Walk, other: &Walk) -> Walk {
+    let place = |walk: &'_ Walk, given: &Given| {
+        given.segment.and_then(|at| walk.segments.get(at)).map(|segment| segment.id.clone())
+    };
+    let says = |given: &&Given| !matches!(given.answer, Answer::Skip(_));
+    let mut shared = walk.clone();
+    for answer in &mut shared.answers {
+        let theirs: Vec<_> =
+            other.answers_to(&answer.item).iter().filter(says).map(|given| place(other, given)).collect();
+        answer.given.retain(|given| theirs.contains(&place(walk, given)));
+    }
+    shared
+}
+
 /// The drop of exposure by draw of every factor looked at on both walks, by its position.
 pub(crate) fn drops(moved: &[Moved]) -> Vec<(usize, Vec<f64>)> {
     let drop = |moved: &Moved| {
-        let (before, after) = (moved.before?, moved.after?);
+        let (before, after) = (moved.before.as_ref()?, moved.after.as_ref()?);
         Some((moved.position, before.x.iter().zip(&after.x).map(|(before, after)| before - after).collect()))
     };
     moved.iter().filter_map(drop).collect()
@@ -182,15 +208,22 @@ fn difference(before: &[f64], after: &[f64]) -> (Estimate, bool) {
 /// Every factor of the system over the farm.
 pub(crate) fn factors(moved: &[Moved]) -> Vec<FactorChange> {
     let change = |moved: &Moved| {
-        let both = moved.before.zip(moved.after).map(|(before, after)| difference(&before.x, &after.x));
-        let (before, after) = (moved.before.map(|x| x.mean), moved.after.map(|x| x.mean));
+        let both = moved.before.as_ref().zip(moved.after.as_ref());
+        let change = both.map(|(before, after)| difference(&before.x, &after.x));
+        let (before, after) =
+            both.map_or(moved.alone, |(before, after)| (Some(before.mean), Some(after.mean)));
+        let state = State::of(before, after, change.is_some_and(|(_, may_be_chance)| may_be_chance));
         FactorChange {
             factor: moved.factor,
             position: moved.position,
             before,
             after,
-            change: both.map(|(change, _)| change),
-            state: State::of(before, after, both.is_some_and(|(_, may_be_chance)| may_be_chance)),
+            change: change.map(|(change, _)| change),
+            state: if both.is_none() && before.is_some() && after.is_some() {
+                State::OtherItems
+            } else {
+                state
+            },
         }
     };
     moved.iter().map(change).collect()
@@ -199,8 +232,8 @@ pub(crate) fn factors(moved: &[Moved]) -> Vec<FactorChange> {
 /// What became of the factors an option works on, on its segment where it has one: the factor's index
 /// in the library and its state.
 pub(crate) fn seen_of(option: &Intervention, segment: Option<&str>, moved: &[Moved]) -> Vec<(usize, State)> {
-    let here = |exposure: Option<&'_ Exposure>, walk: &Walk| -> Option<Vec<f64>> {
-        let exposure = exposure?;
+    let here = |exposure: &Option<Exposure>, walk: &Walk| -> Option<Vec<f64>> {
+        let exposure = exposure.as_ref()?;
         let (Some(id), Some(by_segment)) = (segment, &exposure.by_segment) else {
             return Some(exposure.x.clone());
         };
@@ -210,8 +243,8 @@ pub(crate) fn seen_of(option: &Intervention, segment: Option<&str>, moved: &[Mov
     };
     let state = |(id, _): &(String, f64)| {
         let moved = moved.iter().find(|moved| moved.id == *id)?;
-        let before = here(moved.before, moved.walks.0);
-        let after = here(moved.after, moved.walks.1);
+        let before = here(&moved.before, moved.walks.0);
+        let after = here(&moved.after, moved.walks.1);
         let may_be_chance = before.as_ref().zip(after.as_ref()).is_some_and(|(b, a)| difference(b, a).1);
         let at_mean = |x: &Option<Vec<f64>>| x.as_ref().map(|x| mean(x));
         Some((moved.factor, State::of(at_mean(&before), at_mean(&after), may_be_chance)))
@@ -304,12 +337,13 @@ fn fisher((k1, n1): (u64, u64), (k2, n2): (u64, u64)) -> Option<f64> {
 mod tests {
     use super::*;
 
-    /// Fisher's cups of tea (The Design of Experiments 1935, ch. 2): 3 of 4 against 1 of 4, one tail 17/70. The
-    /// second by scipy 1.17.1, twice the smaller one-sided p of `fisher_exact([[21, 29], [9, 41]])`.
+    /// Fisher's cups of tea (The Design of Experiments 1935, ch. 2): 3 of 4 against 1 of 4, one tail 17/70; all four,
+    /// 1/70. The last in exact fractions (Python's `math.comb`), 21 of 50 against 9 of 50.
     #[test]
     fn shares_are_told_apart_by_fishers_test() {
         assert!((fisher((3, 4), (1, 4)).unwrap() - 34.0 / 70.0).abs() < 1e-12);
         assert!((fisher((4, 4), (0, 4)).unwrap() - 2.0 / 70.0).abs() < 1e-12);
+        assert!((fisher((21, 50), (9, 50)).unwrap() - 0.01561698657320679).abs() < 1e-12);
         assert_eq!(fisher((0, 10), (0, 20)), Some(1.0));
         assert_eq!(fisher((5, 4), (0, 4)), None);
     }

@@ -171,6 +171,7 @@ pub fn learned(
 mod tests {
     use super::*;
     use crate::reckon::stats::draws::Draws;
+    use crate::reckon::stats::table::QuantileTable;
 
     fn uniforms() -> Vec<f64> {
         Draws::new(16_384, 1).unwrap().uniforms("core", 0)
@@ -223,6 +224,4 @@ mod tests {
         );
         assert!(even.iter().all(|weight| (weight - 0.125).abs() < 1e-12));
     }
-
-    use crate::reckon::stats::table::QuantileTable;
 }

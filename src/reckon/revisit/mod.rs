@@ -15,12 +15,12 @@ pub mod periods;
 pub mod real_costs;
 pub mod signs;
 
-use super::exposure::{self, Exposure};
 use super::stats::draws::Draws;
 use super::stats::interval::{RateRatio, poisson_interval, rate_ratio};
 use super::stats::power::fewest_months;
 use super::{Prepared, score};
-use crate::model::actions::{Actions, Standing};
+use crate::model::actions::{Action, Actions, Standing, What};
+use crate::model::walk::Walk;
 use chrono::NaiveDate;
 
 /// Level of the intervals that rest on records.
@@ -211,6 +211,8 @@ pub struct Revisit {
     /// Fewest months of records after the change that would tell the expected change from chance;
     /// `None` where no number of months up to twenty years would.
     pub months_to_see: Option<u32>,
+    /// Months of records before it that this is reckoned with; a year where there are none.
+    pub baseline_months: f64,
     /// What the counts bear.
     pub verdict: Verdict,
     /// What to know beside it.
@@ -234,8 +236,7 @@ pub fn revisit(visits: &[Visit], actions: Option<&Actions>) -> Result<Revisit, R
         return Err(RevisitRefusal::OneWalk);
     };
     judge(visits, actions)?;
-    let later = apart(after.prepared);
-    let moved = changes::moved(before.prepared, &later);
+    let moved = changes::moved(before.prepared, after.prepared, &apart(after.prepared.draws));
     let rates = rates(before, after);
     let timed = expected::Timed {
         drops: changes::drops(&moved),
@@ -248,15 +249,18 @@ pub fn revisit(visits: &[Visit], actions: Option<&Actions>) -> Result<Revisit, R
     let cautions = cautions(visits, actions, rates.as_ref().ok());
     let comparable = comparable(rates.as_ref().ok(), &cautions);
     let factors = changes::factors(&moved);
+    let baseline_months =
+        rates.as_ref().map_or(12.0, |rates| rates.compared.before.days as f64 / DAYS_A_MONTH);
     let verdict = verdict(rates.as_ref().ok(), &expected, &factors, comparable);
     Ok(Revisit {
         items: changes::items(before.prepared, after.prepared),
         drift: rates.as_ref().ok().and_then(|rates| drift::drift(&rates.ratio)),
         learned: learning::learned(before.prepared, &factors, &ratios, rates.as_ref().ok(), comparable),
-        months_to_see: months_to_see(before, rates.as_ref().ok(), expected.in_full),
+        months_to_see: months_to_see(before, baseline_months, expected.in_full),
+        baseline_months,
         actions: actions
             .map_or(Vec::new(), |actions| reviews(actions, before.prepared, after.prepared, &moved)),
-        signs: signs::signs(before.prepared, actions),
+        signs: signs::signs(before.prepared, actions, after.prepared.walk.date),
         days_to_treatment: (before.days_to_treatment, after.days_to_treatment),
         line: visits.iter().map(moment).collect(),
         verdict,
@@ -311,23 +315,11 @@ fn same_name(a: &str, b: &str) -> bool {
     plain(a) == plain(b)
 }
 
-/// The exposures of the later walk in draws of their own. What was counted on two days errs
+/// Draws of their own for the exposures of the later walk. What was counted on two days errs
 /// independently; with the draws of the first walk the errors would cancel.
-fn apart<'a>(after: &Prepared<'a>) -> Later<'a> {
+fn apart(draws: Draws) -> Draws {
     const OTHER_SEED: u64 = 0x5EED_0F7E_A12A_7E12;
-    let draws = Draws::new(after.draws.count(), after.draws.seed() ^ OTHER_SEED).unwrap_or(after.draws);
-    let library = after.library;
-    let exposure = |weight: &super::weights::FactorWeight| {
-        let id = library.factors[weight.factor].id.as_str();
-        (id, exposure::exposure(&library.checklist, after.walk, id, &draws))
-    };
-    Later { exposures: after.weights.iter().map(exposure).collect(), walk: after.walk }
-}
-
-/// The later walk's exposures by factor id.
-pub(crate) struct Later<'a> {
-    pub(crate) exposures: Vec<(&'a str, Option<Exposure>)>,
-    pub(crate) walk: &'a crate::model::walk::Walk,
+    Draws::new(draws.count(), draws.seed() ^ OTHER_SEED).unwrap_or(draws)
 }
 
 fn rates(before: &Visit, after: &Visit) -> Result<Rates, periods::NoRates> {
@@ -338,12 +330,11 @@ fn rates(before: &Visit, after: &Visit) -> Result<Rates, periods::NoRates> {
     Ok(Rates { ratio: ratio.ok_or(periods::NoRates::NotReckoned)?, compared })
 }
 
-fn months_to_see(before: &Visit, rates: Option<&Rates>, expected: f64) -> Option<u32> {
+fn months_to_see(before: &Visit, baseline_months: f64, expected: f64) -> Option<u32> {
     let walk = before.prepared.walk;
     let per_cow_year = before.prepared.herd.mean_per_100_cow_years / 100.0;
     let cows = walk.records.as_ref().map_or(walk.cows as f64, |records| records.average_cows);
-    let baseline = rates.map_or(12.0, |rates| rates.compared.before.days as f64 / DAYS_A_MONTH);
-    fewest_months(per_cow_year * cows / 12.0, baseline, expected)
+    fewest_months(per_cow_year * cows / 12.0, baseline_months, expected)
 }
 
 fn moment(visit: &Visit) -> Moment {
@@ -372,16 +363,13 @@ fn cautions(visits: &[Visit], actions: Option<&Actions>, rates: Option<&Rates>) 
         let (before, after) = (first.farm_name.clone(), last.farm_name.clone());
         cautions.push(Caution::Renamed { before, after });
     }
-    let cows = |walk: &crate::model::walk::Walk| {
-        walk.records.as_ref().map_or(walk.cows as f64, |records| records.average_cows)
-    };
+    let cows = |walk: &Walk| walk.records.as_ref().map_or(walk.cows as f64, |records| records.average_cows);
     let growth = cows(last) / cows(first);
     if growth >= HERD_CHANGE || growth <= 1.0 / HERD_CHANGE {
         cautions.push(Caution::HerdChanged { before: cows(first), after: cows(last) });
     }
-    let ids = |walk: &crate::model::walk::Walk| -> Vec<String> {
-        walk.segments.iter().map(|segment| segment.id.clone()).collect()
-    };
+    let ids =
+        |walk: &Walk| -> Vec<String> { walk.segments.iter().map(|segment| segment.id.clone()).collect() };
     if ids(first) != ids(last) {
         cautions.push(Caution::SegmentsChanged);
     }
@@ -403,10 +391,9 @@ fn cautions(visits: &[Visit], actions: Option<&Actions>, rates: Option<&Rates>) 
             }
         }
     }
-    if let Some(actions) = actions {
-        if visits.iter().all(|visit| visit.prepared.walk.date != actions.walk_date) {
-            cautions.push(Caution::ActionsOfOtherWalk { walk: actions.walk_date });
-        }
+    let given = |date| visits.iter().any(|visit| visit.prepared.walk.date == date);
+    if let Some(walk) = actions.map(|actions| actions.walk_date).filter(|date| !given(*date)) {
+        cautions.push(Caution::ActionsOfOtherWalk { walk });
     }
     cautions
 }
@@ -455,10 +442,10 @@ fn reviews(
     after: &Prepared,
     moved: &[changes::Moved],
 ) -> Vec<ActionReview> {
-    let review = |(index, action): (usize, &crate::model::actions::Action)| {
+    let review = |(index, action): (usize, &Action)| {
         let standing = action.standing(after.walk.date);
         let seen = match (&action.what, standing) {
-            (crate::model::actions::What::Option { id, segment }, Standing::Done(_)) => before
+            (What::Option { id, segment }, Standing::Done(_)) => before
                 .library
                 .intervention(id)
                 .map_or(Vec::new(), |option| changes::seen_of(option, segment.as_deref(), moved)),

@@ -4,7 +4,7 @@
 //! the next cases. New cases themselves move later: a bruise of today breaks out weeks from now
 //! (`weeks_to_effect` of the option). Told from chance they can be later still.
 
-use crate::model::actions::{Actions, What};
+use crate::model::actions::{Action, Actions, What};
 use crate::model::intervention::Intervention;
 use crate::reckon::Prepared;
 use chrono::{Duration, NaiveDate};
@@ -26,22 +26,22 @@ pub struct Sign {
     /// Weeks from the work to the first fewer cases; `None` where the option avoids none or nobody
     /// says.
     pub weeks_to_cases: Option<f64>,
-    /// Day the work was done, or is due.
+    /// Day the work was done, or is due where that day is still to come.
     pub from: Option<NaiveDate>,
     /// Whether that day is when it was done.
     pub done: bool,
 }
 
 /// What to watch for the agreed options, or the first ones of the ranking where none were agreed;
-/// what shows soonest first.
-pub fn signs(before: &Prepared, actions: Option<&Actions>) -> Vec<Sign> {
+/// what shows soonest first. `today` is the day of the last walk.
+pub fn signs(before: &Prepared, actions: Option<&Actions>, today: NaiveDate) -> Vec<Sign> {
     let mut signs: Vec<Sign> = match actions {
         Some(actions) => actions
             .list
             .iter()
             .filter_map(|action| {
                 let What::Option { id, segment } = &action.what else { return None };
-                let day = action.done.or(action.by);
+                let day = action.done.or(action.by.filter(|by| *by >= today));
                 sign(before, id, segment.clone(), day, action.done.is_some())
             })
             .collect(),
@@ -91,7 +91,7 @@ fn sign(
 
 /// Actions that are done, with the first day on which their cases could be fewer.
 pub(crate) fn effects(before: &Prepared, actions: Option<&Actions>) -> Vec<(usize, NaiveDate)> {
-    let effect = |(index, action): (usize, &crate::model::actions::Action)| {
+    let effect = |(index, action): (usize, &Action)| {
         let What::Option { id, .. } = &action.what else { return None };
         let option = before.library.intervention(id)?;
         Some((index, shows(action.done?, option)?))

@@ -5,9 +5,8 @@ use super::*;
 use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, read_walk};
 use crate::model::Library;
-use crate::model::actions::{Action, What};
 use crate::model::lesion::PerLesion;
-use crate::model::walk::{CaseCounts, Records, Walk};
+use crate::model::walk::{CaseCounts, Records};
 use crate::reckon::stats::discrete::{negative_binomial_cdf, negative_binomial_pmf, poisson_quantile};
 use crate::reckon::stats::power::{ALPHA, power};
 use crate::reckon::{Settings, prepare};
@@ -150,6 +149,21 @@ fn verdicts_claim_no_more_than_the_counts_bear() {
     let beyond = improved(600, 60);
     assert_eq!(beyond.verdict, Verdict::FewerThanExpected);
     assert!(!beyond.drift.unwrap().could_explain);
+}
+
+/// A fall to a hundredth is beyond what any draw of the weights allows for: no weights then, and the reason.
+#[test]
+fn what_the_weights_can_not_explain_teaches_nothing() {
+    let (library, walk, _) = years(20_000, 1);
+    let mut later = second();
+    later.records = records("2025-10-08", "2026-10-07", 1000.0, 200);
+    let got = compare(&library, &walk, &later).unwrap().learned.unwrap_err();
+    let learning::NotLearned::FewEffective { effective_draws, draws } = got else { panic!("{got:?}") };
+    assert!(draws == 1024 && (1.0..0.05 * 1024.0).contains(&effective_draws));
+    later.records = records("2025-10-08", "2026-10-07", 1000.0, 150);
+    let (library, walk, _) = years(190, 1);
+    let learned = compare(&library, &walk, &later).unwrap().learned.unwrap();
+    assert!(learned.weights.iter().all(|weight| weight.after.interval.0 < weight.after.interval.1));
 }
 
 /// No verdict of fewer cases without an interval below 1, whatever the counts.
@@ -368,6 +382,51 @@ fn a_real_cost_takes_the_place_of_the_price() {
     assert!(kept.is_some_and(|yearly| yearly.likely == 0.7), "the yearly price stays the farm's own");
     actions.currency = Some("NZD".into());
     assert_eq!(real_costs::priced_by_experience(&library, &walk, &actions), walk);
+}
+
+/// Looking at more than last time is no change of the farm.
+#[test]
+fn an_item_that_one_walk_left_out_is_no_change() {
+    let (library, walk, mut later) = years(190, 190);
+    let yard = library.factors.iter().position(|factor| factor.id == "yard-pressure").unwrap();
+    for answer in &mut later.answers {
+        if answer.item == "heads-up-yard" {
+            answer.given[0].answer = crate::model::walk::Answer::Share { count: 45, of: 50 };
+        }
+    }
+    let got = compare(&library, &walk, &later).unwrap();
+    let change = got.factors.iter().find(|change| change.factor == yard).unwrap();
+    assert_eq!(change.state, changes::State::AsBefore);
+    assert!((got.expected.mean - 1.0).abs() < 0.01);
+    let mut only = walk.clone();
+    only.answers.retain(|answer| !["backing-gate", "pushes-counted"].contains(&answer.item.as_str()));
+    later.answers.retain(|answer| answer.item != "backing-gate");
+    let got = compare(&library, &only, &later).unwrap();
+    let change = got.factors.iter().find(|change| change.factor == yard).unwrap();
+    assert_eq!((change.state, change.change), (changes::State::OnlyAfter, None));
+    let mut gate = walk.clone();
+    gate.answers.retain(|answer| answer.item != "pushes-counted");
+    let got = compare(&library, &gate, &later).unwrap();
+    let change = got.factors.iter().find(|change| change.factor == yard).unwrap();
+    assert_eq!((change.state, change.change), (changes::State::OtherItems, None));
+}
+
+/// The first is compared with the last, and all make up the line.
+#[test]
+fn more_than_two_walks_make_a_line() {
+    let (library, walk, later) = years(190, 150);
+    let mut third = later.clone();
+    third.date = day("2027-10-05");
+    third.records = records("2026-10-01", "2027-09-30", 1000.0, 120);
+    let all = [&walk, &later, &third].map(|walk| prepare(&library, walk, SETTINGS).unwrap());
+    let [a, b, c] = &all;
+    let got = revisit(&[Visit::new(a), Visit::new(b), Visit::new(c)], None).unwrap();
+    assert_eq!(got.rates.unwrap().compared.after.cases, 120);
+    let cases: Vec<u64> = got.line.iter().filter_map(|moment| Some(moment.rate?.0)).collect();
+    assert_eq!(cases, [190, 150, 120]);
+    assert!(got.line.iter().all(|moment| moment.score.is_some()));
+    let order = revisit(&[Visit::new(a), Visit::new(c), Visit::new(b)], None).unwrap_err();
+    assert!(matches!(order, RevisitRefusal::Order { .. }));
 }
 
 #[test]

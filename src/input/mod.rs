@@ -19,4 +19,4 @@ pub mod yaml;
 
 pub use library::{FileSet, check_files, checklists, read_library};
 pub use text::{MAX_BYTES, decode_utf8};
-pub use walk::read_walk;
+pub use walk::{read_walk, read_walk_on};

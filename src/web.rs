@@ -1,0 +1,166 @@
+//! The door for the offline sheet: text in, text out, nothing of its own.
+//!
+//! The page writes a question as JSON into the buffer that `alloc` gives, calls `run`, and reads the
+//! answer where `run` points: its length in four bytes, the lowest first, then UTF-8. One buffer each
+//! way is kept here, so that no pointer is ever read and no memory of the page's asked for.
+
+use crate::finding::{Findings, Severity, SourceText};
+use crate::input::{FileSet, read_library, read_walk_on};
+use crate::model::Library;
+use crate::reckon::{self, Settings};
+use crate::report::facts;
+use crate::show::record;
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+/// What the page asks.
+#[derive(Deserialize)]
+struct Question {
+    task: Task,
+    /// Id of the sheet's checklist.
+    checklist: String,
+    /// Files in place of the shipped ones, by path.
+    #[serde(default)]
+    files: BTreeMap<String, String>,
+    /// The walk record, as YAML.
+    walk: String,
+    #[serde(default)]
+    draws: Option<usize>,
+    #[serde(default)]
+    seed: Option<u64>,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum Task {
+    /// The walk record as JSON.
+    Read,
+    /// The facts of the walk: `underfoot.score/1`.
+    Score,
+    /// The farmer's report as a page.
+    Report,
+}
+
+/// The library of the last question, so that it is not read again after every tap.
+struct Kept {
+    checklist: String,
+    files: BTreeMap<String, String>,
+    library: Library,
+}
+
+thread_local! {
+    static KEPT: RefCell<Option<Kept>> = const { RefCell::new(None) };
+}
+
+/// Answers a question; never fails: what is wrong stands in the answer as `trouble` or `findings`.
+pub fn answer(question: &str) -> String {
+    let answer = match serde_json::from_str(question) {
+        Ok(question) => KEPT.with_borrow_mut(|kept| judged(&question, kept)),
+        Err(error) => json!({ "trouble": format!("the question can't be read: {error}") }),
+    };
+    answer.to_string()
+}
+
+fn judged(question: &Question, kept: &mut Option<Kept>) -> Value {
+    let mut findings = Findings::new();
+    let Some(library) = library(question, kept, &mut findings) else {
+        return json!({ "findings": listed(&findings) });
+    };
+    let source = SourceText::new("the walk record", question.walk.as_str());
+    let Some(walk) = read_walk_on(&source, library, &mut findings) else {
+        return json!({ "findings": listed(&findings) });
+    };
+    let mut answer = match question.task {
+        Task::Read => json!({ "walk": record::walk(library, &walk) }),
+        Task::Score => score(question, library, &walk),
+        Task::Report => json!({ "trouble": "the report can't be made here yet" }),
+    };
+    answer["findings"] = listed(&findings);
+    answer
+}
+
+fn library<'a>(question: &Question, kept: &'a mut Option<Kept>, findings: &mut Findings) -> Option<&'a Library> {
+    let same = |it: &Kept| it.checklist == question.checklist && it.files == question.files;
+    if !kept.as_ref().is_some_and(same) {
+        let mut files = FileSet::builtin();
+        for (path, text) in &question.files {
+            files.overlay(path, SourceText::new(path.as_str(), text.as_str()));
+        }
+        let library = read_library(&files, &question.checklist, findings);
+        *kept = library.map(|library| Kept {
+            checklist: question.checklist.clone(),
+            files: question.files.clone(),
+            library,
+        });
+    }
+    kept.as_ref().map(|kept| &kept.library)
+}
+
+fn settings(question: &Question) -> Settings {
+    let usual = Settings::default();
+    Settings { draws: question.draws.unwrap_or(usual.draws), seed: question.seed.unwrap_or(usual.seed), ..usual }
+}
+
+fn score(question: &Question, library: &Library, walk: &crate::model::walk::Walk) -> Value {
+    match reckon::reckon(library, walk, settings(question)) {
+        Ok(outcome) => {
+            json!({ "score": facts::walk_score(library, walk, &outcome, Vec::new(), BTreeMap::new()) })
+        }
+        Err(refusal) => json!({ "trouble": format!("{refusal:?}") }),
+    }
+}
+
+fn listed(findings: &Findings) -> Value {
+    let one = |finding: &&crate::finding::Finding| {
+        let (line, column) = finding.place.line_column();
+        json!({
+            "code": finding.code,
+            "error": finding.severity == Severity::Error,
+            "file": finding.place.file(),
+            "line": line,
+            "column": column,
+            "message": finding.message,
+            "help": finding.help,
+        })
+    };
+    findings.sorted().iter().map(one).collect()
+}
+
+#[cfg(target_family = "wasm")]
+mod door {
+    use super::{RefCell, answer};
+
+    thread_local! {
+        static QUESTION: RefCell<Vec<u8>> = const { RefCell::new(Vec::new()) };
+        static ANSWER: RefCell<Vec<u8>> = const { RefCell::new(Vec::new()) };
+    }
+
+    /// A buffer of `length` bytes to write the question into.
+    #[unsafe(no_mangle)]
+    pub extern "C" fn alloc(length: usize) -> *mut u8 {
+        QUESTION.with_borrow_mut(|question| {
+            *question = vec![0; length];
+            question.as_mut_ptr()
+        })
+    }
+
+    /// Answers the question in the buffer; the place of the answer.
+    #[unsafe(no_mangle)]
+    pub extern "C" fn run() -> *const u8 {
+        let question = QUESTION.take();
+        let text = answer(&String::from_utf8_lossy(&question));
+        ANSWER.with_borrow_mut(|buffer| {
+            let length = u32::try_from(text.len()).unwrap_or(0);
+            *buffer = [&length.to_le_bytes(), text.as_bytes()].concat();
+            buffer.as_ptr()
+        })
+    }
+
+    /// Gives the answer's memory back.
+    #[unsafe(no_mangle)]
+    pub extern "C" fn dealloc() {
+        ANSWER.take();
+    }
+}

@@ -5,6 +5,77 @@
 use std::ops::Range;
 use std::sync::Arc;
 
+/// Every code with a one-line meaning; `docs/findings.md` explains each.
+pub const CODES: &[(&str, &str)] = &[
+    ("not-utf8", "the file is not UTF-8 text"),
+    ("file-too-large", "the file is larger than 4 MB"),
+    ("missing-file", "a set of checklists lacks a file"),
+    ("empty-file", "there is nothing in the file"),
+    ("unknown-file", "the file is of no known kind"),
+    ("same-kind-twice", "two files would take the same place"),
+    ("too-many-findings", "more is wrong than is shown"),
+    ("yaml-syntax", "the line can't be read as YAML"),
+    ("yaml-documents", "a second document begins"),
+    ("yaml-alias", "an anchor or alias is used"),
+    ("yaml-tag", "a type tag is used"),
+    ("yaml-key", "a list or block stands where a name belongs"),
+    ("yaml-too-deep", "lists and blocks are nested too deep"),
+    ("yaml-too-many", "there are too many values"),
+    ("duplicate-key", "a name is given twice"),
+    ("unknown-field", "the block has no such field"),
+    ("missing-field", "a field that must be there is not"),
+    ("wrong-type", "the value is not of the right kind"),
+    ("wrong-length", "a list holds too many or too few values"),
+    ("comma-in-number", "a comma cuts a number in two"),
+    ("out-of-range", "the number can't be right"),
+    ("reversed", "values stand in the wrong order"),
+    ("empty-text", "a text holds nothing"),
+    ("bad-date", "this is no date"),
+    ("bad-currency", "this is no currency code"),
+    ("bad-country", "this is no country code"),
+    ("bad-doi", "this is no DOI"),
+    ("bad-id", "this can't be an id"),
+    ("duplicate-id", "an id is given twice"),
+    ("unknown-word", "the word is none of the known ones"),
+    ("unknown-lesion", "there is no such lesion"),
+    ("unknown-checklist", "there is no such checklist"),
+    ("system-mismatch", "the checklist is for another system"),
+    ("no-traffic", "no cow walks any segment"),
+    ("unknown-item", "the checklist has no such item"),
+    ("unknown-segment", "the farm has no such segment"),
+    ("answer-place", "the answer stands for the farm where it should for a segment, or the reverse"),
+    ("answer-kind", "the answer is of another kind than the item"),
+    ("no-answer", "the answer says nothing"),
+    ("two-answers", "the answer is given in two ways"),
+    ("more-than-all", "more were counted than there are"),
+    ("unknown-option", "there is no such option"),
+    ("price-unit", "a price has no unit"),
+    ("unused-quantity", "no price is counted by the quantity"),
+    ("counts-and-cases", "cases are given twice"),
+    ("checklist-name", "a checklist is called otherwise than its file"),
+    ("item-kind", "an item has fields of another kind"),
+    ("bad-scale", "a scale can't be read"),
+    ("factor-system", "the factor is not looked at in the system"),
+    ("unknown-source", "there is no such source"),
+    ("unknown-factor", "there is no such factor"),
+    ("unsourced", "a figure has neither source nor judgement"),
+    ("no-contrast", "an effect compares nothing"),
+    ("null-estimate", "an estimate of 1 has no interval"),
+    ("null-result-size", "a null result has a size"),
+    ("bound-without-p", "a bound on p has no p"),
+    ("pooled-twice", "the same animals are pooled twice"),
+    ("estimate-outside", "an interval doesn't hold its estimate"),
+    ("interval-alone", "an interval has no estimate"),
+    ("case-control-risk", "the risk in a case-control study is no risk"),
+    ("weightless-factor", "a factor acts on no lesion"),
+    ("mix-sum", "a lesion mix doesn't add up to 1"),
+    ("price-quantity", "a price per metre doesn't say of what"),
+    ("idle-option", "an option does nothing"),
+    ("impossible-need", "an option could never be chosen"),
+    ("unused-source", "nothing names the source"),
+    ("unused-factor", "no checklist asks about the factor"),
+];
+
 /// A named text: a file that was read, with its lines indexed.
 #[derive(Clone, Debug)]
 pub struct SourceText(Arc<SourceTextInner>);
@@ -168,6 +239,11 @@ impl Findings {
             let place = (finding.place.file().to_owned(), finding.place.line_column());
             seen.insert((place, finding.code, finding.message.clone()))
         });
+    }
+
+    /// Keeps every error, and the warnings of the files that `wanted` picks by name.
+    pub fn keep_warnings_of(&mut self, wanted: impl Fn(&str) -> bool) {
+        self.0.retain(|finding| finding.severity == Severity::Error || wanted(finding.place.file()));
     }
 
     /// Takes in the findings of another reading.

@@ -4,8 +4,8 @@ use super::field::{Block, Bounds, INNER_SHARE, Mention, NOT_NEGATIVE, POSITIVE, 
 use crate::finding::{Findings, SourceText};
 use crate::model::System;
 use crate::model::evidence::{
-    Burden, Certainty, Constant, Constants, CostRow, DesignAllowance, JudgementWeights, LesionInfo, Provenance,
-    SystemBurden,
+    Burden, Certainty, Constant, Constants, CostRow, DesignAllowance, JudgementWeights, LesionInfo,
+    Provenance, SystemBurden,
 };
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::money::Triangle;
@@ -103,7 +103,8 @@ fn constants(block: &Block<'_>) -> Option<Constants> {
     let design_allowance = reading.read("design_allowance", design_allowance);
     let judgement_weights = reading.read("judgement_weights", judgement_weights);
     let k_max = reading.number("k_max", &Bounds::new(|x| x >= 1.0, "1 or more"));
-    let cluster_correlation = reading.number("cluster_correlation", &Bounds::new(|x| (0.0..1.0).contains(&x), "0 or more, below 1"));
+    let cluster_correlation = reading
+        .number("cluster_correlation", &Bounds::new(|x| (0.0..1.0).contains(&x), "0 or more, below 1"));
     let mix_concentration = reading.number("mix_concentration", &POSITIVE);
     let repeat_days = reading.read("repeat_days", |block| block.req("value")?.whole(0, 3_650));
     let indistinct_below = reading.number("indistinct_below", &SHARE);

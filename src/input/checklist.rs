@@ -20,7 +20,10 @@ const SHAPES: &[(&str, Shape)] =
     &[("choice", Shape::Choice), ("number", Shape::Number), ("count", Shape::Count), ("share", Shape::Share)];
 
 /// Reads a checklist.
-pub(crate) fn read_checklist(text: &SourceText, findings: &mut Findings) -> (Option<Checklist>, Vec<Mention>) {
+pub(crate) fn read_checklist(
+    text: &SourceText,
+    findings: &mut Findings,
+) -> (Option<Checklist>, Vec<Mention>) {
     let Some(root) = super::yaml::read(text, findings) else { return (None, Vec::new()) };
     let page = Page::new(text);
     let checklist = page.root(&root).block(checklist);
@@ -105,7 +108,12 @@ fn answer_kind(
     };
     if has_other {
         let message = format!("an item of this kind has no `{unwanted}`");
-        block.page().error("item-kind", block.span(unwanted), message, format!("it has `{wanted}`; or change `kind`"));
+        block.page().error(
+            "item-kind",
+            block.span(unwanted),
+            message,
+            format!("it has `{wanted}`; or change `kind`"),
+        );
     }
     if !has {
         let message = format!("`{wanted}` is missing from this item");
@@ -151,7 +159,11 @@ fn choices(value: Value<'_>) -> Option<Vec<Choice>> {
     let mut ids = Ids::default();
     let list = value.list()?;
     if list.len() < 2 {
-        value.error("wrong-length", format!("a choice of {} is none", list.len()), "give at least two options");
+        value.error(
+            "wrong-length",
+            format!("a choice of {} is none", list.len()),
+            "give at least two options",
+        );
         return None;
     }
     let wanted = list.len();

@@ -90,7 +90,11 @@ fn doi(value: Value<'_>) -> Option<String> {
     let right = text.starts_with("10.") && text.contains('/') && !text.contains(char::is_whitespace);
     if !right {
         let message = format!("`doi` is {}, which is no DOI", value.quoted());
-        value.error("bad-doi", message, "it begins with `10.` and holds a `/`: leave out the address before it");
+        value.error(
+            "bad-doi",
+            message,
+            "it begins with `10.` and holds a `/`: leave out the address before it",
+        );
     }
     right.then_some(text)
 }
@@ -184,11 +188,21 @@ fn judge_effect(block: &Block<'_>, effect: &Effect) {
     let page = block.page();
     if effect.exposed == effect.reference {
         let message = format!("`exposed` and `reference` are both {}: nothing is compared", effect.exposed);
-        page.error("no-contrast", block.span("reference"), message, "the two groups need different exposures");
+        page.error(
+            "no-contrast",
+            block.span("reference"),
+            message,
+            "the two groups need different exposures",
+        );
     }
     if effect.null_result && effect.estimate.is_some() {
         let message = "a null result without a printed size has an estimate".to_owned();
-        page.error("null-result-size", block.span("estimate"), message, "take out the estimate or `null_result`");
+        page.error(
+            "null-result-size",
+            block.span("estimate"),
+            message,
+            "take out the estimate or `null_result`",
+        );
     }
     if effect.p_is_bound && effect.p_value.is_none() {
         let message = "`p_is_bound` is true, but there is no `p_value`".to_owned();
@@ -197,7 +211,12 @@ fn judge_effect(block: &Block<'_>, effect: &Effect) {
     match (effect.estimate, effect.interval) {
         (Some(_), Some((low, high))) if low == high => {
             let message = format!("the interval [{low}, {high}] has no width");
-            page.error("reversed", block.span("interval"), message, "write null where no interval was printed");
+            page.error(
+                "reversed",
+                block.span("interval"),
+                message,
+                "write null where no interval was printed",
+            );
         }
         (Some(estimate), Some((low, high))) if !(low..=high).contains(&estimate) => {
             let message = format!("the interval [{low}, {high}] doesn't hold the estimate {estimate}");
@@ -205,7 +224,12 @@ fn judge_effect(block: &Block<'_>, effect: &Effect) {
         }
         (None, Some(_)) => {
             let message = "there is an interval but no estimate: it lends a direction only".to_owned();
-            page.warning("interval-alone", block.span("interval"), message, "add the estimate where it was printed");
+            page.warning(
+                "interval-alone",
+                block.span("interval"),
+                message,
+                "add the estimate where it was printed",
+            );
         }
         (Some(estimate), None) if estimate == 1.0 && effect.p_value.is_some() => {
             let message = "an estimate of 1 with a p value says nothing of its size's uncertainty".to_owned();
@@ -216,7 +240,8 @@ fn judge_effect(block: &Block<'_>, effect: &Effect) {
     }
     let odds_of_cases = effect.measure == Measure::OddsRatio && effect.design == Design::CaseControl;
     if odds_of_cases && effect.study_risk.is_some() && effect.reference_risk.is_none() {
-        let message = "the share of cases in a case-control study is its makers' choice, not a risk".to_owned();
+        let message =
+            "the share of cases in a case-control study is its makers' choice, not a risk".to_owned();
         let help = "give `reference_risk` from the population; without it the odds ratio is not converted";
         page.warning("case-control-risk", block.span("study_risk"), message, help);
     }
@@ -238,7 +263,12 @@ fn judge_pooling(page: &Page<'_>, effects: &[(Effect, Range<usize>)]) {
                     "`{}` and `{}` of the same source, factor and outcome are both pooled",
                     first.id, effect.id
                 );
-                page.error("pooled-twice", span, message, "write `pool: false` on the one that is listed only");
+                page.error(
+                    "pooled-twice",
+                    span,
+                    message,
+                    "write `pool: false` on the one that is listed only",
+                );
             }
             None => {
                 pooled.insert((&effect.source, &effect.factor, effect.outcome), effect);

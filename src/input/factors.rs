@@ -80,7 +80,11 @@ fn systems(value: Value<'_>) -> Option<Vec<System>> {
     systems.sort();
     systems.dedup();
     if systems.is_empty() {
-        value.error("wrong-length", "`systems` names none".to_owned(), "pasture, housed or both; or leave it out");
+        value.error(
+            "wrong-length",
+            "`systems` names none".to_owned(),
+            "pasture, housed or both; or leave it out",
+        );
         return None;
     }
     Some(systems)

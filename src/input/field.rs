@@ -1,7 +1,7 @@
 //! Typed access to a tree of raw values. Each reader judges one value, pushes a finding where it is
 //! wrong, and returns nothing, so that reading goes on and one run names every fault.
 
-use super::yaml::{Node, NodeKind};
+use super::yaml::{Entry, Node, NodeKind};
 use super::{date, number, suggest};
 use crate::finding::{Findings, Place, SourceText};
 use crate::model::evidence::Provenance;
@@ -76,7 +76,13 @@ impl<'a> Page<'a> {
         self.errors.get()
     }
 
-    pub(crate) fn error(&self, code: &'static str, span: &Range<usize>, message: String, help: impl Into<String>) {
+    pub(crate) fn error(
+        &self,
+        code: &'static str,
+        span: &Range<usize>,
+        message: String,
+        help: impl Into<String>,
+    ) {
         self.errors.set(self.errors.get() + 1);
         if self.full() {
             self.left_out.set(self.left_out.get() + 1);
@@ -85,7 +91,13 @@ impl<'a> Page<'a> {
         }
     }
 
-    pub(crate) fn warning(&self, code: &'static str, span: &Range<usize>, message: String, help: impl Into<String>) {
+    pub(crate) fn warning(
+        &self,
+        code: &'static str,
+        span: &Range<usize>,
+        message: String,
+        help: impl Into<String>,
+    ) {
         if !self.full() {
             self.findings.borrow_mut().warning(code, self.place(span), message, help);
         }
@@ -128,8 +140,7 @@ pub(crate) const NOT_NEGATIVE: Bounds = Bounds { holds: |x| x >= 0.0, say: "0 or
 /// A share, 0 to 1.
 pub(crate) const SHARE: Bounds = Bounds { holds: |x| (0.0..=1.0).contains(&x), say: "between 0 and 1" };
 /// A share that is neither 0 nor 1.
-pub(crate) const INNER_SHARE: Bounds =
-    Bounds { holds: |x| x > 0.0 && x < 1.0, say: "above 0 and below 1" };
+pub(crate) const INNER_SHARE: Bounds = Bounds { holds: |x| x > 0.0 && x < 1.0, say: "above 0 and below 1" };
 
 /// A value with the name it stands under.
 #[derive(Clone, Copy)]
@@ -172,7 +183,9 @@ impl<'a> Value<'a> {
                 None
             }
             NodeKind::Scalar(scalar) => Some(scalar.value.clone()),
-            _ => self.wrong_type("text", "write text; in quotation marks where it holds `:`, `#` or brackets"),
+            _ => {
+                self.wrong_type("text", "write text; in quotation marks where it holds `:`, `#` or brackets")
+            }
         }
     }
 
@@ -303,6 +316,14 @@ impl<'a> Value<'a> {
         }
     }
 
+    /// Says that a name made by [`Value::pairs`] is none of the known ones.
+    pub(crate) fn unknown_key(self, code: &'static str, thing: &str, known: &[&str]) {
+        if !self.page.full() {
+            let message = format!("there is no {thing} `{}`", short(self.raw()));
+            self.error(code, message, suggest::hint(self.raw(), known));
+        }
+    }
+
     /// The values of a list.
     pub(crate) fn list(self) -> Option<Vec<Value<'a>>> {
         match &self.node.kind {
@@ -358,14 +379,14 @@ impl<'a> Value<'a> {
         let Some(entries) = self.node.entries() else {
             return self.wrong_type("a block", "a block of `name: value`");
         };
-        let pair = |entry: &'a super::yaml::Entry| {
+        let pair = |entry: &'a Entry| {
             let value = Value { page: self.page, name: &entry.key, node: &entry.value };
             (self.key(entry), value)
         };
         Some(entries.iter().map(pair).collect())
     }
 
-    fn key(self, entry: &'a super::yaml::Entry) -> Value<'a> {
+    fn key(self, entry: &'a Entry) -> Value<'a> {
         Value { page: self.page, name: self.name, node: &entry.key_node }
     }
 
@@ -387,7 +408,7 @@ impl<'a> Value<'a> {
             match Lesion::from_id(key.raw()) {
                 Some(lesion) if !value.node.is_null() => table[lesion] = read(value),
                 Some(_) => {}
-                None => key.unknown("unknown-lesion", &Lesion::ALL.map(Lesion::id)),
+                None => key.unknown_key("unknown-lesion", "lesion", &Lesion::ALL.map(Lesion::id)),
             }
         }
         Some(table)
@@ -403,6 +424,12 @@ impl<'a> Value<'a> {
         block.close();
         result
     }
+}
+
+/// Whether a field is what a comma cut off a number: in `{ length_m: 1,200 }` the 200.
+fn is_rest_of_number(entry: &Entry) -> bool {
+    let digits = !entry.key.is_empty() && entry.key.bytes().all(|byte| byte.is_ascii_digit());
+    digits && entry.value.is_null()
 }
 
 /// The start of a text, for a message.
@@ -542,6 +569,12 @@ impl<'a> Block<'a> {
             if asked.contains(&entry.key.as_str()) || page.full() {
                 continue;
             }
+            if is_rest_of_number(entry) {
+                let message =
+                    format!("the comma before `{}` ends the number and begins a new field", entry.key);
+                page.error("comma-in-number", &entry.key_node.span, message, "write 1200 or 1.2, not 1,200");
+                continue;
+            }
             if let Some(near) = suggest::nearest(&entry.key, asked.iter().copied()) {
                 missing.retain(|name| *name != near);
             }
@@ -576,7 +609,8 @@ impl Ids {
     pub(crate) fn claim(&mut self, value: Value<'_>, id: &str) {
         match self.0.get(id) {
             Some(first) => {
-                let message = format!("the id `{id}` is given twice; the first is on line {}", value.page.line(first));
+                let message =
+                    format!("the id `{id}` is given twice; the first is on line {}", value.page.line(first));
                 value.error("duplicate-id", message, "give each its own id");
             }
             None => {

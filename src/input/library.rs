@@ -60,6 +60,11 @@ impl FileSet {
         self.own.get(path).or_else(|| self.shipped.get(path).filter(|_| !other_factors))
     }
 
+    /// Whether a file of this name (that of its text) is the user's own.
+    fn is_own(&self, name: &str) -> bool {
+        self.own.values().any(|source| source.name() == name)
+    }
+
     /// Ids of the checklists, from the names of the files.
     pub fn checklist_ids(&self) -> Vec<&str> {
         let paths: BTreeSet<&String> = self.shipped.keys().chain(self.own.keys()).collect();
@@ -95,12 +100,13 @@ pub fn checklists(files: &FileSet) -> Vec<ListedChecklist> {
 }
 
 /// Reads the evidence, factors, options and one checklist. `None`, with the faults pushed, where
-/// any of them has an error.
+/// any of them has an error. Warnings of shipped files are left to [`check_files`].
 pub fn read_library(files: &FileSet, checklist_id: &str, findings: &mut Findings) -> Option<Library> {
     let mut own = Findings::new();
     let parts = Parts::read(files, &mut own);
     parts.resolve(&mut own);
     let checklist = parts.checklist(files, checklist_id, &mut own);
+    own.keep_warnings_of(|file| files.is_own(file));
     let failed = own.has_errors();
     findings.extend(own);
     if failed { None } else { Some(parts.library(checklist?)?) }
@@ -121,14 +127,18 @@ impl Parts {
         for path in [SOURCES, BURDEN, FACTORS].into_iter().filter(|path| files.get(path).is_none()) {
             findings.error("missing-file", Place::File(path.to_owned()), "this file is missing", "");
         }
-        let (burden, burden_mentions) = files.get(BURDEN).map(|it| read_burden(it, findings)).unwrap_or_default();
+        let (burden, burden_mentions) =
+            files.get(BURDEN).map(|it| read_burden(it, findings)).unwrap_or_default();
         Parts {
             sources: files.get(SOURCES).map(|it| read_sources(it, findings)).unwrap_or_default(),
             effects: files.get(EFFECTS).map(|it| read_effects(it, findings)).unwrap_or_default(),
             burden,
             burden_mentions,
             factors: files.get(FACTORS).map(|it| read_factors(it, findings)).unwrap_or_default(),
-            interventions: files.get(INTERVENTIONS).map(|it| read_interventions(it, findings)).unwrap_or_default(),
+            interventions: files
+                .get(INTERVENTIONS)
+                .map(|it| read_interventions(it, findings))
+                .unwrap_or_default(),
         }
     }
 
@@ -173,7 +183,12 @@ impl Parts {
         let path = format!("{id}.yaml");
         let Some(source) = files.get(&path).filter(|_| files.checklist_ids().contains(&id)) else {
             let help = suggest::hint(id, &files.checklist_ids());
-            findings.error("unknown-checklist", Place::File(path), format!("there is no checklist `{id}`"), help);
+            findings.error(
+                "unknown-checklist",
+                Place::File(path),
+                format!("there is no checklist `{id}`"),
+                help,
+            );
             return None;
         };
         let (checklist, mentions) = read_checklist(source, findings);
@@ -181,7 +196,12 @@ impl Parts {
         let checklist = checklist?;
         if checklist.id != id {
             let message = format!("this checklist is called `{}`, but its file {path}", checklist.id);
-            findings.error("checklist-name", Place::Span(source.clone(), 0..0), message, "make the two agree");
+            findings.error(
+                "checklist-name",
+                Place::Span(source.clone(), 0..0),
+                message,
+                "make the two agree",
+            );
         }
         for mention in mentions.iter().filter(|mention| mention.refers == Refers::Factor) {
             self.judge_system(mention, checklist.system, findings);
@@ -258,13 +278,19 @@ pub fn file_kind(source: &SourceText, findings: &mut Findings) -> Option<FileKin
 fn kind_and_id(source: &SourceText, findings: &mut Findings) -> Option<(FileKind, String)> {
     let root = yaml::read(source, findings)?;
     let entries = root.entries().unwrap_or_default();
-    let found = TOP_KEYS.iter().find_map(|(key, kind)| Some((kind, entries.iter().find(|entry| entry.key == *key)?)));
+    let found =
+        TOP_KEYS.iter().find_map(|(key, kind)| Some((kind, entries.iter().find(|entry| entry.key == *key)?)));
     let Some((kind, entry)) = found else {
         let known: Vec<&str> = TOP_KEYS.iter().map(|(key, _)| *key).collect();
         let key = entries.first().map_or("", |entry| entry.key.as_str());
         let span = entries.first().map_or(root.span.clone(), |entry| entry.key_node.span.clone());
         let message = "none of the names that tell a file's kind is at the top of this file";
-        findings.error("unknown-file", Place::Span(source.clone(), span), message, suggest::hint(key, &known));
+        findings.error(
+            "unknown-file",
+            Place::Span(source.clone(), span),
+            message,
+            suggest::hint(key, &known),
+        );
         return None;
     };
     let id = match &entry.value.kind {
@@ -288,8 +314,14 @@ pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findi
     for (kind, id, source) in &kinds {
         let Some(path) = path_of(*kind, id) else { continue };
         if let Some(first) = taken.get(&path) {
-            let message = format!("{} is a file of the same kind; only one of them can be used", first.name());
-            own.error("same-kind-twice", Place::Span((*source).clone(), 0..0), message, "check them one at a time");
+            let message =
+                format!("{} is a file of the same kind; only one of them can be used", first.name());
+            own.error(
+                "same-kind-twice",
+                Place::Span((*source).clone(), 0..0),
+                message,
+                "check them one at a time",
+            );
             continue;
         }
         set.overlay(&path, (*source).clone());
@@ -305,6 +337,7 @@ pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findi
         }
     }
     parts.unused(&set, sources, &mut own);
+    own.keep_warnings_of(|file| set.is_own(file) || sources.iter().any(|source| source.name() == file));
     own.drop_repeats();
     findings.extend(own);
 }
@@ -325,8 +358,10 @@ impl Parts {
     /// Sources that nothing names and factors that no checklist asks about, in the files asked for.
     fn unused(&self, files: &FileSet, asked: &[SourceText], findings: &mut Findings) {
         let mut ignored = Findings::new();
-        let read = |id: &str| files.get(&format!("{id}.yaml")).map(|source| read_checklist(source, &mut ignored).1);
-        let asked_items: Vec<Mention> = files.checklist_ids().into_iter().filter_map(read).flatten().collect();
+        let read =
+            |id: &str| files.get(&format!("{id}.yaml")).map(|source| read_checklist(source, &mut ignored).1);
+        let asked_items: Vec<Mention> =
+            files.checklist_ids().into_iter().filter_map(read).flatten().collect();
         let named = |refers: Refers| -> BTreeSet<&str> {
             let all = self.mentions().chain(&asked_items);
             all.filter(|mention| mention.refers == refers).map(|mention| mention.id.as_str()).collect()
@@ -336,14 +371,23 @@ impl Parts {
             .filter(|mention| mention.refers == Refers::Factor)
             .map(|mention| mention.id.as_str())
             .collect();
-        let mut warn = |code, used: &BTreeSet<&str>, ids: &BTreeMap<String, Place>, what: &str, help: &str| {
-            let unused = ids.iter().filter(|(id, _)| !used.contains(id.as_str()));
-            for (id, place) in unused.filter(|(_, place)| asked.iter().any(|file| file.name() == place.file())) {
-                findings.warning(code, place.clone(), format!("{what} `{id}`"), help);
-            }
-        };
+        let mut warn =
+            |code, used: &BTreeSet<&str>, ids: &BTreeMap<String, Place>, what: &str, help: &str| {
+                let unused = ids.iter().filter(|(id, _)| !used.contains(id.as_str()));
+                for (id, place) in
+                    unused.filter(|(_, place)| asked.iter().any(|file| file.name() == place.file()))
+                {
+                    findings.warning(code, place.clone(), format!("{what} `{id}`"), help);
+                }
+            };
         let sources = named(Refers::Source);
-        warn("unused-source", &sources, &self.sources.ids, "nothing names the source", "name it, or take it out");
+        warn(
+            "unused-source",
+            &sources,
+            &self.sources.ids,
+            "nothing names the source",
+            "name it, or take it out",
+        );
         let help = "add an item for it to a checklist, or take it out";
         warn("unused-factor", &factors, &self.factors.ids, "no checklist asks about the factor", help);
     }

@@ -22,7 +22,11 @@ pub(crate) fn decimal(raw: &str) -> Result<f64, NumberFault> {
     let unsigned = raw.strip_prefix(['-', '+']).unwrap_or(raw);
     let lower = unsigned.to_ascii_lowercase();
     if matches!(lower.as_str(), ".nan" | "nan" | ".inf" | "inf" | "infinity") {
-        return Err(fault("out-of-range", "which is no finite number", "leave out what isn't known, or write null"));
+        return Err(fault(
+            "out-of-range",
+            "which is no finite number",
+            "leave out what isn't known, or write null",
+        ));
     }
     if !is_decimal(unsigned) {
         return Err(not_decimal(unsigned));
@@ -33,7 +37,9 @@ pub(crate) fn decimal(raw: &str) -> Result<f64, NumberFault> {
     }
     match raw.parse::<f64>() {
         Ok(number) if number.abs() <= LARGEST => Ok(number + 0.0),
-        Ok(_) => Err(fault("out-of-range", "which is too large", "at most 1000000000000 (a million million)")),
+        Ok(_) => {
+            Err(fault("out-of-range", "which is too large", "at most 1000000000000 (a million million)"))
+        }
         Err(_) => Err(not_decimal(unsigned)),
     }
 }
@@ -45,7 +51,9 @@ pub(crate) fn whole(raw: &str) -> Result<u64, NumberFault> {
     if number < 0.0 {
         return Err(fault("out-of-range", "which is below 0", "a whole number, 0 or more"));
     }
-    digits.parse().map_err(|_| fault("wrong-type", "which is not a whole number", "a whole number, 0 or more"))
+    digits
+        .parse()
+        .map_err(|_| fault("wrong-type", "which is not a whole number", "a whole number, 0 or more"))
 }
 
 /// Digits with at most one point and an exponent; at least one digit.
@@ -86,7 +94,9 @@ mod tests {
 
     #[test]
     fn plain_decimals_are_read() {
-        for (raw, number) in [("12", 12.0), ("-0.5", -0.5), (".5", 0.5), ("5.", 5.0), ("+3", 3.0), ("1e3", 1000.0)] {
+        for (raw, number) in
+            [("12", 12.0), ("-0.5", -0.5), (".5", 0.5), ("5.", 5.0), ("+3", 3.0), ("1e3", 1000.0)]
+        {
             assert_eq!(decimal(raw), Ok(number), "{raw}");
         }
         assert!(decimal("-0").is_ok_and(f64::is_sign_positive));
@@ -95,7 +105,8 @@ mod tests {
     #[test]
     fn what_could_be_read_in_two_ways_is_refused() {
         for raw in [
-            "010", "1,200", "0x10", "1_000", ".nan", "-.inf", "1e400", "1e13", "NaN", "", "-", "1e", "5 m", "１２", "0o7", ".",
+            "010", "1,200", "0x10", "1_000", ".nan", "-.inf", "1e400", "1e13", "NaN", "", "-", "1e", "5 m",
+            "１２", "0o7", ".",
         ] {
             assert!(decimal(raw).is_err(), "{raw}");
         }

@@ -162,8 +162,12 @@ fn herd(block: &Block<'_>, library: Option<&Library>) -> Option<Herd> {
     if let (Some(system), Some(library)) = (system, library) {
         let wanted = library.checklist.system;
         if system != wanted {
-            let message =
-                format!("the herd is `{}`, but `{}` is for {} herds", system.id(), library.checklist.id, wanted.id());
+            let message = format!(
+                "the herd is `{}`, but `{}` is for {} herds",
+                system.id(),
+                library.checklist.id,
+                wanted.id()
+            );
             let help = format!("name a checklist for {} herds in `walk`, or correct the system", system.id());
             block.page().error("system-mismatch", block.span("system"), message, help);
         }
@@ -201,7 +205,14 @@ fn segment(block: &Block<'_>) -> Option<Segment> {
         let message = format!("a segment can't be called `{reserved}`, which is a field of an answer");
         block.page().error("bad-id", block.span("id"), message, "give it another id");
     }
-    Some(Segment { id: id?, name: name?, length_m: length_m?, width_m, passes_per_day: passes_per_day?, herd_share })
+    Some(Segment {
+        id: id?,
+        name: name?,
+        length_m: length_m?,
+        width_m,
+        passes_per_day: passes_per_day?,
+        herd_share,
+    })
 }
 
 /// Answers in the order of the checklist's items.
@@ -301,12 +312,17 @@ fn example(kind: &Kind) -> String {
 
 /// Reads one answer. Nothing, without a fault, where all of it is left empty.
 fn answer(value: Value<'_>, item: &Item, segment: Option<usize>) -> Option<Given> {
-    if value.node.is_null() || value.node.entries().is_some_and(|all| all.iter().all(|it| it.value.is_null())) {
+    if value.node.is_null() || value.node.entries().is_some_and(|all| all.iter().all(|it| it.value.is_null()))
+    {
         return None;
     }
     if value.node.entries().is_none() {
         let message = format!("the answer to `{}` is {}", item.id, value.quoted());
-        value.error("wrong-type", message, format!("write `{}`, or `{{ skip: \"why\" }}`", example(&item.kind)));
+        value.error(
+            "wrong-type",
+            message,
+            format!("write `{}`, or `{{ skip: \"why\" }}`", example(&item.kind)),
+        );
         return None;
     }
     value.block(|block| {
@@ -330,7 +346,8 @@ fn judged_answer(block: &Block<'_>, item: &Item) -> Option<Answer> {
         1 => {}
         _ => {
             let names: Vec<&str> = given.map(|value| value.name).collect();
-            let message = format!("the answer to `{}` is given in two ways: {}", item.id, suggest::list(&names));
+            let message =
+                format!("the answer to `{}` is given in two ways: {}", item.id, suggest::list(&names));
             block.page().error("two-answers", block.value.span(), message, format!("keep one: `{wanted}`"));
             return None;
         }
@@ -423,15 +440,20 @@ fn prices(value: Value<'_>, library: Option<&Library>) -> Vec<OwnPrice> {
     let mut read = Vec::new();
     for (key, value) in pairs.into_iter().filter(|(_, value)| !value.node.is_null()) {
         let Some(option) = library.intervention(key.raw()) else {
-            key.unknown("unknown-option", &ids);
+            key.unknown_key("unknown-option", "option", &ids);
             continue;
         };
         read.extend(value.block(|block| {
             let own = |name, shipped: bool| {
                 let value = block.opt(name)?;
                 if !shipped {
-                    let message = format!("`{}` has no shipped `{name}`, so a price of it has no unit", option.id);
-                    value.error("price-unit", message, format!("add `{name}` to the option in interventions.yaml"));
+                    let message =
+                        format!("`{}` has no shipped `{name}`, so a price of it has no unit", option.id);
+                    value.error(
+                        "price-unit",
+                        message,
+                        format!("add `{name}` to the option in interventions.yaml"),
+                    );
                 }
                 value.triangle(&NOT_NEGATIVE)
             };
@@ -455,7 +477,12 @@ fn records(block: &Block<'_>) -> Option<Records> {
     let (from, to) = (from?, to?);
     if from > to {
         let message = format!("the records run from {from} back to {to}");
-        block.page().error("reversed", block.span("to"), message, "`from` is the first day and `to` the last");
+        block.page().error(
+            "reversed",
+            block.span("to"),
+            message,
+            "`from` is the first day and `to` the last",
+        );
     }
     Some(Records { from, to, average_cows: average_cows?, seen_by, counts })
 }
@@ -467,7 +494,7 @@ fn case_counts(value: Value<'_>) -> Option<CaseCounts> {
     for (key, value) in value.pairs()? {
         let lesion = Lesion::from_id(key.raw());
         if lesion.is_none() && key.raw() != "unrecorded" {
-            key.unknown("unknown-lesion", &known);
+            key.unknown_key("unknown-lesion", "lesion", &known);
             continue;
         }
         if value.node.is_null() {

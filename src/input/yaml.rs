@@ -12,6 +12,8 @@ use std::ops::Range;
 
 /// Deepest nesting of lists and blocks; the formats need seven.
 const MAX_DEPTH: usize = 16;
+/// Most names given twice that are reported.
+const MAX_REPEATED: usize = 100;
 /// Most values in one file.
 const MAX_NODES: usize = 200_000;
 
@@ -83,7 +85,7 @@ pub fn read(source: &SourceText, findings: &mut Findings) -> Option<Node> {
         findings.add(super::text::too_large(source.name(), source.text().len()));
         return None;
     }
-    let mut builder = Builder { source, findings, open: Vec::new(), root: None, nodes: 0 };
+    let mut builder = Builder { source, findings, open: Vec::new(), root: None, nodes: 0, repeated: 0 };
     match builder.run() {
         Ok(()) => builder.root,
         Err(stop) => {
@@ -117,6 +119,7 @@ struct Builder<'a> {
     open: Vec<Open>,
     root: Option<Node>,
     nodes: usize,
+    repeated: usize,
 }
 
 impl Builder<'_> {
@@ -213,7 +216,12 @@ impl Builder<'_> {
                     _ => return Err(not_a_name(node.span)),
                 },
                 (Some((key, key_node)), value) => match seen.get(&key) {
-                    Some(first) => duplicate(self.source, self.findings, &key, key_node.span, *first),
+                    Some(first) => {
+                        self.repeated += 1;
+                        if self.repeated <= MAX_REPEATED {
+                            duplicate(self.source, self.findings, &key, key_node.span, *first);
+                        }
+                    }
                     None => {
                         seen.insert(key.clone(), key_node.span.start);
                         entries.push(Entry { key, key_node, value });
@@ -241,11 +249,13 @@ impl Builder<'_> {
 fn closed(open: Open, end: Range<usize>) -> Node {
     match open {
         Open::Seq { start, items } => {
-            let until = items.last().map_or(end.end, |last| last.span.end.max(end.end.min(last.span.end + 1)));
+            let until =
+                items.last().map_or(end.end, |last| last.span.end.max(end.end.min(last.span.end + 1)));
             Node { span: start..until.max(start), kind: NodeKind::Seq(items) }
         }
         Open::Map { start, entries, .. } => {
-            let until = entries.last().map_or(end.end, |last| last.value.span.end.max(last.key_node.span.end));
+            let until =
+                entries.last().map_or(end.end, |last| last.value.span.end.max(last.key_node.span.end));
             Node { span: start..until.max(start), kind: NodeKind::Map(entries) }
         }
     }
@@ -282,13 +292,16 @@ fn too_deep(span: Range<usize>) -> Stop {
 /// A fault of syntax in our own words, and what would be right.
 fn explain(kind: &ErrorKind) -> (String, &'static str) {
     use ErrorKind as K;
-    let line = "each line is `name: value` or `- value`; lines of one block begin with the same number of spaces";
+    let line =
+        "each line is `name: value` or `- value`; lines of one block begin with the same number of spaces";
     match kind {
         K::TabNotAllowed
         | K::TabInBlockIndentation
         | K::TabInIndentation
         | K::TabAtBlockScalarStart
-        | K::TabInPlainScalar => ("a tab stands where only spaces can".to_owned(), "put spaces in place of the tab"),
+        | K::TabInPlainScalar => {
+            ("a tab stands where only spaces can".to_owned(), "put spaces in place of the tab")
+        }
         K::UnclosedQuotedScalar | K::DocumentIndicatorInQuotedScalar => {
             ("a quotation mark is opened here and never closed".to_owned(), "close it on the same line")
         }
@@ -306,7 +319,9 @@ fn explain(kind: &ErrorKind) -> (String, &'static str) {
         | K::UnexpectedEofFlowMapping
         | K::UnexpectedEofImplicitFlowMapping
         | K::UnexpectedEofBlockSequence
-        | K::UnexpectedEofBlockMapping => ("the file ends in the middle of something".to_owned(), "is it cut off?"),
+        | K::UnexpectedEofBlockMapping => {
+            ("the file ends in the middle of something".to_owned(), "is it cut off?")
+        }
         K::ExpectedFlowMappingSeparator | K::ExpectedFlowSequenceSeparator => (
             "a comma or a closing bracket is missing before this".to_owned(),
             "part the values by commas; put text with a comma, a colon or a bracket in quotation marks",
@@ -319,10 +334,9 @@ fn explain(kind: &ErrorKind) -> (String, &'static str) {
             "a `:` stands where no value can begin".to_owned(),
             "put text that holds a colon in quotation marks, and look at the spaces the line begins with",
         ),
-        K::UnexpectedCharacter { character } => (
-            format!("nothing can begin with `{character}`"),
-            "put the text in quotation marks",
-        ),
+        K::UnexpectedCharacter { character } => {
+            (format!("nothing can begin with `{character}`"), "put the text in quotation marks")
+        }
         K::UnknownQuotedScalarEscape | K::InvalidQuotedScalarHexEscape | K::InvalidUnicodeEscape => (
             "a backslash in double quotation marks begins a code that isn't known".to_owned(),
             "write `\\\\` for a backslash, or use single quotation marks",
@@ -332,7 +346,9 @@ fn explain(kind: &ErrorKind) -> (String, &'static str) {
             "put all of the text inside the quotation marks",
         ),
         K::CommentNotSeparated => ("a space is missing before `#`".to_owned(), "put a space before a remark"),
-        K::BomInsideDocument => ("an invisible byte-order mark stands inside the text".to_owned(), "delete it"),
+        K::BomInsideDocument => {
+            ("an invisible byte-order mark stands inside the text".to_owned(), "delete it")
+        }
         _ => ("this line doesn't fit the lines before it".to_owned(), line),
     }
 }

@@ -270,10 +270,7 @@ fn published(steps: &mut [EffectStep], constants: &Constants) -> Option<(Weight,
     let sized: Vec<usize> = (0..steps.len()).filter(|&i| steps[i].role == Role::Pooled).collect();
     let y: Vec<f64> = sized.iter().filter_map(|&i| steps[i].log_rr).collect();
     let s2: Vec<f64> = sized.iter().filter_map(|&i| steps[i].se_allowed).map(|s| s * s).collect();
-    if y.is_empty() {
-        return None;
-    }
-    let pooled = pool(&y, &s2, constants.tau_floor * constants.tau_floor);
+    let pooled = pool(&y, &s2, constants.tau_floor * constants.tau_floor)?;
     let total: f64 = pooled.weights.iter().sum();
     for (&i, weight) in sized.iter().zip(&pooled.weights) {
         steps[i].share = Some(weight / total);

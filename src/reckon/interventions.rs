@@ -7,7 +7,7 @@
 
 use super::attribution::add_product;
 use super::effects::Basis;
-use super::exposure::{Exposure, traffic_shares};
+use super::exposure::Exposure;
 use super::herd_rate::RateDraws;
 use super::prices::{CaseCosts, OptionCost, option_cost};
 use super::stats::draws::Draws;

@@ -103,7 +103,9 @@ impl Estimate {
     /// The estimate from draws, which it may put in another order.
     pub fn of(mut draws: Vec<f64>) -> Estimate {
         let mean = mean(&draws);
-        Estimate { mean, interval: central_interval(&mut draws, LEVEL) }
+        // Draws are finite by construction; were one not, an interval of NaN is shown as "not known".
+        let interval = central_interval(&mut draws, LEVEL).unwrap_or((f64::NAN, f64::NAN));
+        Estimate { mean, interval }
     }
 }
 

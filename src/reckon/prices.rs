@@ -208,7 +208,8 @@ pub fn option_cost(
         (Ok(capital), Ok(running)) => (capital, running),
         (Err(withheld), _) | (_, Err(withheld)) => return OptionCost::Withheld(withheld),
     };
-    let factor = annuity_factor(discount_rate(library, walk), option.life_years);
-    let yearly_cost = capital.iter().zip(&running).map(|(capital, running)| capital / factor + running);
+    // A rate or a life that makes no sense can't pass the readers; capital spread over nothing is all of it.
+    let factor = annuity_factor(discount_rate(library, walk), option.life_years).unwrap_or(1.0);
+    let yearly_cost = capital.iter().zip(&running).map(|(capital, running)| capital * factor + running);
     OptionCost::Known { yearly_cost: yearly_cost.collect(), capital, running, own: own.is_some() }
 }

@@ -92,7 +92,7 @@ pub fn score(
     });
     let sections: Vec<SectionScore> = sections.collect();
     Score {
-        interval: value.and_then(|_| (!scores.is_empty()).then(|| central_interval(&mut scores, LEVEL))),
+        interval: value.and_then(|_| central_interval(&mut scores, LEVEL)),
         bounds: value.and_then(|_| Some((bound(0.0)?, bound(1.0)?))),
         value,
         answered: sections.iter().map(|section| section.answered).sum(),

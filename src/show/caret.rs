@@ -6,8 +6,8 @@ use unicode_width::UnicodeWidthChar;
 
 /// Columns of a source line that are shown before the caret, where the line is cut.
 const BEFORE: usize = 60;
-/// Columns that are shown from the caret on.
-const AFTER: usize = 60;
+/// Columns of a source line that are shown in all.
+const ALL: usize = 120;
 
 /// Every finding by file and line, and a closing line such as `3 errors, 1 warning`. Nothing where
 /// there are none. Plain text without colour.
@@ -60,8 +60,9 @@ fn excerpt(place: &Place) -> Option<(String, String)> {
         return None;
     }
     let (before, cut_before) = last_columns(line.get(..at)?, BEFORE);
-    let (after, cut_after) = first_columns(line.get(at..)?, AFTER);
-    let marked = first_columns(line.get(at..to)?, AFTER).0;
+    let room = ALL - width(&before);
+    let (after, cut_after) = first_columns(line.get(at..)?, room);
+    let marked = first_columns(line.get(at..to)?, room).0;
     let open = if cut_before { "…" } else { "" };
     let close = if cut_after { "…" } else { "" };
     let indent = width(&before) + width(open);
@@ -111,9 +112,11 @@ fn shown(c: char) -> String {
         '\t' => "    ".to_owned(),
         '\u{0}'..='\u{1F}' => char::from_u32(0x2400 + c as u32).unwrap_or('\u{FFFD}').to_string(),
         '\u{7F}' => '\u{2421}'.to_string(),
-        '\u{80}'..='\u{9F}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{FEFF}' => {
-            '\u{FFFD}'.to_string()
-        }
+        '\u{80}'..='\u{9F}'
+        | '\u{200B}'..='\u{200F}'
+        | '\u{2028}'..='\u{202E}'
+        | '\u{2060}'..='\u{206F}'
+        | '\u{FEFF}' => '\u{FFFD}'.to_string(),
         _ => c.to_string(),
     }
 }

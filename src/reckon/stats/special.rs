@@ -110,7 +110,7 @@ pub fn inverse_trigamma(y: f64) -> f64 {
 }
 
 /// `ln(1 + x) - x`, without cancellation near 0.
-pub(crate) fn log1p_minus_x(x: f64) -> f64 {
+fn log1p_minus_x(x: f64) -> f64 {
     if x.abs() >= 0.5 {
         return libm::log1p(x) - x;
     }
@@ -130,10 +130,10 @@ pub(crate) fn log1p_minus_x(x: f64) -> f64 {
     t * (2.0 * s * sum - x)
 }
 
-/// Loader's deviance `x ln(x/m) + m - x`, given also `ln m`; `x > 0`, `m >= 0`.
-fn deviance(x: f64, m: f64, ln_x: f64, ln_m: f64) -> f64 {
+/// Loader's deviance `x ln(x/m) + m - x` for `x > 0`, `m >= 0`; `ln_ratio` gives `ln(x/m)` where it is needed.
+pub(crate) fn deviance(x: f64, m: f64, ln_ratio: impl FnOnce() -> f64) -> f64 {
     let e = (m - x) / x;
-    if e.abs() < 0.5 { -x * log1p_minus_x(e) } else { x * (ln_x - ln_m) + (m - x) }
+    if e.abs() < 0.5 { -x * log1p_minus_x(e) } else { x * ln_ratio() + (m - x) }
 }
 
 /// What Stirling's formula leaves: `ln gamma(x + 1) - (x + 1/2) ln x + x - ln sqrt(2 pi)`, `x > 0`.
@@ -192,7 +192,7 @@ impl GammaShape {
 
     /// `ln(x^a e^-x / gamma(a + 1))`.
     fn ln_weight(&self, x: f64, ln_x: f64) -> f64 {
-        self.ln_constant - deviance(self.a, x, self.ln_a, ln_x)
+        self.ln_constant - deviance(self.a, x, || self.ln_a - ln_x)
     }
 
     /// Log density of `ln X`.
@@ -367,8 +367,8 @@ impl BetaShape {
     pub(crate) fn ln_density_of_logit(&self, at: UnitPoint) -> f64 {
         let n = self.a + self.b;
         self.ln_constant
-            - deviance(self.a, n * at.x, self.ln_a, self.ln_n + at.ln_x)
-            - deviance(self.b, n * at.y, self.ln_b, self.ln_n + at.ln_y)
+            - deviance(self.a, n * at.x, || self.ln_a - self.ln_n - at.ln_x)
+            - deviance(self.b, n * at.y, || self.ln_b - self.ln_n - at.ln_y)
     }
 
     fn ln_beta(&self) -> f64 {

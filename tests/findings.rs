@@ -1,0 +1,130 @@
+//! The registry of codes, its page, and the page's examples.
+
+use std::collections::BTreeSet;
+use std::fs;
+use underfoot::finding::{CODES, Findings, SourceText};
+use underfoot::input::{FileSet, check_files};
+use underfoot::show::caret::render;
+
+const PAGE: &str = include_str!("../docs/findings.md");
+const GOOD: [&str; 7] = [
+    "walk.yaml",
+    "brook.yaml",
+    "evidence/sources.yaml",
+    "evidence/effects.yaml",
+    "evidence/burden.yaml",
+    "factors.yaml",
+    "interventions.yaml",
+];
+
+/// Codes that no one line of a file can show; each has its own test.
+const WITHOUT_EXAMPLE: [&str; 8] = [
+    "not-utf8",
+    "file-too-large",
+    "missing-file",
+    "empty-file",
+    "same-kind-twice",
+    "too-many-findings",
+    "yaml-too-many",
+    "checklist-name",
+];
+
+fn good(path: &str) -> String {
+    fs::read_to_string(format!("tests/fixtures/good/{path}")).unwrap_or_default()
+}
+
+/// All good files checked together, one of them with another text.
+fn check(changed: &str, text: &str) -> String {
+    let own =
+        |path: &&str| SourceText::new(*path, if *path == changed { text.to_owned() } else { good(path) });
+    let sources: Vec<SourceText> = GOOD.iter().map(own).collect();
+    let mut findings = Findings::new();
+    check_files(&sources, &FileSet::default(), &mut findings);
+    render(&findings)
+}
+
+/// A section of the page: the code, and the file, the wrong and the right lines of its example.
+fn sections() -> Vec<(&'static str, Option<[&'static str; 3]>)> {
+    let section = |text: &'static str| {
+        let code = text.lines().next().unwrap_or_default();
+        let file = text.split("\nIn `").nth(1).and_then(|rest| rest.split('`').next());
+        let mut blocks = text.split("```yaml\n").skip(1).filter_map(|block| block.split("\n```").next());
+        let example = file.and_then(|file| Some([file, blocks.next()?, blocks.next()?]));
+        (code, example)
+    };
+    PAGE.split("\n### ").skip(1).map(section).collect()
+}
+
+#[test]
+fn the_page_and_the_registry_list_the_same_codes_once() {
+    let registered: Vec<&str> = CODES.iter().map(|(code, _)| *code).collect();
+    let explained: Vec<&str> = sections().iter().map(|(code, _)| *code).collect();
+    assert_eq!(registered, explained);
+    assert_eq!(registered.iter().collect::<BTreeSet<_>>().len(), registered.len());
+}
+
+#[test]
+fn the_good_files_have_no_finding() {
+    assert_eq!(check("", ""), "");
+}
+
+#[test]
+fn every_example_of_the_page_gives_its_finding() {
+    let mut shown = String::new();
+    for (code, example) in sections() {
+        let Some([file, wrong, right]) = example else {
+            assert!(WITHOUT_EXAMPLE.contains(&code), "{code} has no example");
+            continue;
+        };
+        let text = good(file);
+        assert_eq!(text.matches(right).count(), 1, "{code}: the right lines are in {file} once");
+        let findings = check(file, &text.replacen(right, wrong, 1));
+        assert!(findings.contains(&format!("[{code}]")), "{code} is not among:\n{findings}");
+        shown.push_str(&format!("### {code}\n{findings}\n"));
+    }
+    insta::assert_snapshot!(shown);
+}
+
+#[test]
+fn every_code_in_the_source_is_registered() {
+    let registered: BTreeSet<&str> = CODES.iter().map(|(code, _)| *code).collect();
+    let mut used = BTreeSet::new();
+    for text in source_files("src".as_ref()) {
+        for opening in
+            ["error(", "warning(", "stop(", "fault(", "unknown(", "unknown_key(", "warn(", "code:", "code ="]
+        {
+            used.extend(text.split(opening).skip(1).filter_map(first_literal).map(str::to_owned));
+        }
+        used.extend(text.split("(code, thing, file)").nth(1).into_iter().flat_map(|rest| {
+            rest.split("};")
+                .next()
+                .unwrap_or_default()
+                .split("=> (")
+                .skip(1)
+                .filter_map(first_literal)
+                .map(str::to_owned)
+        }));
+    }
+    let unknown: Vec<&String> = used.iter().filter(|code| !registered.contains(code.as_str())).collect();
+    assert!(unknown.is_empty(), "not in the registry: {unknown:?}");
+    let silent: Vec<&&str> = registered.iter().filter(|code| !used.contains(**code)).collect();
+    assert!(silent.is_empty(), "registered but never used: {silent:?}");
+}
+
+/// The kebab-case literal that a text begins with, after spaces.
+fn first_literal(text: &str) -> Option<&str> {
+    let literal = text.trim_start().strip_prefix('"')?.split('"').next()?;
+    let kebab = literal.contains('-')
+        && literal.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
+    kebab.then_some(literal)
+}
+
+fn source_files(folder: &std::path::Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).into_iter().flatten().flatten();
+    entries
+        .flat_map(|entry| {
+            let path = entry.path();
+            if path.is_dir() { source_files(&path) } else { fs::read_to_string(&path).into_iter().collect() }
+        })
+        .collect()
+}

@@ -8,7 +8,7 @@ use crate::finding::{Findings, Severity, SourceText};
 use crate::input::{FileSet, read_library, read_walk_on};
 use crate::model::Library;
 use crate::reckon::{self, Settings};
-use crate::report::facts;
+use crate::report::{facts, words};
 use crate::show::record;
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -104,10 +104,12 @@ fn settings(question: &Question) -> Settings {
 }
 
 fn score(question: &Question, library: &Library, walk: &crate::model::walk::Walk) -> Value {
-    match reckon::reckon(library, walk, settings(question)) {
-        Ok(outcome) => {
-            json!({ "score": facts::walk_score(library, walk, &outcome, Vec::new(), BTreeMap::new()) })
-        }
+    let reckoned = reckon::prepare(library, walk, settings(question)).and_then(|prepared| {
+        let withheld = words::all_withheld(library, &prepared.money_withheld());
+        prepared.outcome().map(|outcome| facts::walk_score(library, walk, &outcome, withheld, BTreeMap::new()))
+    });
+    match reckoned {
+        Ok(score) => json!({ "score": score }),
         Err(refusal) => json!({ "trouble": format!("{refusal:?}") }),
     }
 }
@@ -139,7 +141,7 @@ mod door {
 
     /// A buffer of `length` bytes to write the question into.
     #[unsafe(no_mangle)]
-    pub extern "C" fn alloc(length: usize) -> *mut u8 {
+    extern "C" fn alloc(length: usize) -> *mut u8 {
         QUESTION.with_borrow_mut(|question| {
             *question = vec![0; length];
             question.as_mut_ptr()
@@ -148,7 +150,7 @@ mod door {
 
     /// Answers the question in the buffer; the place of the answer.
     #[unsafe(no_mangle)]
-    pub extern "C" fn run() -> *const u8 {
+    extern "C" fn run() -> *const u8 {
         let question = QUESTION.take();
         let text = answer(&String::from_utf8_lossy(&question));
         ANSWER.with_borrow_mut(|buffer| {
@@ -160,7 +162,7 @@ mod door {
 
     /// Gives the answer's memory back.
     #[unsafe(no_mangle)]
-    pub extern "C" fn dealloc() {
+    extern "C" fn dealloc() {
         ANSWER.take();
     }
 }

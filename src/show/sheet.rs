@@ -6,6 +6,7 @@ use crate::model::checklist::{Item, Kind, Section};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
 use crate::model::money::Per;
+use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, Value, context};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -90,7 +91,7 @@ struct Stopwatch {
 
 /// A text's paragraphs. Field names in backticks are the page's own labels.
 fn paragraphs(text: Option<&str>) -> Vec<String> {
-    let text = text.unwrap_or_default().replace('`', "");
+    let text = plain_unit(text.unwrap_or_default()).replace('`', "");
     text.split("\n\n").map(|part| part.trim().to_owned()).filter(|part| !part.is_empty()).collect()
 }
 
@@ -190,9 +191,12 @@ fn section_views(library: &Library) -> Vec<SectionView<'_>> {
         .collect()
 }
 
-/// Quantities that a price of the checklist's system is multiplied by, with a label.
+/// Quantities that the price of an option of the checklist's system is multiplied by, with a label.
 fn quantities(library: &Library) -> Vec<(String, String)> {
-    let prices = library.interventions.iter().flat_map(|option| [&option.capital, &option.yearly]).flatten();
+    let system = library.checklist.system;
+    let looked_at = |(id, _): &(String, f64)| library.factor(id).is_some_and(|factor| factor.in_system(system));
+    let options = library.interventions.iter().filter(|option| option.to.iter().any(looked_at));
+    let prices = options.flat_map(|option| [&option.capital, &option.yearly]).flatten();
     let name = |price: &crate::model::money::Price| match (&price.of, price.per) {
         (Some(of), _) => Some(of.clone()),
         (None, Per::Bail) => Some("bails".to_owned()),
@@ -269,27 +273,27 @@ pub fn html(library: &Library, files: &BTreeMap<String, String>, module: &[u8]) 
         quantities(library).into_iter().map(|(id, label)| context! { id, label }).collect();
     let lesions: Vec<Value> = Lesion::ALL
         .into_iter()
-        .map(|lesion| context! { id => lesion.id(), name => library.burden.lesions[lesion].name })
+        .map(|lesion| context! { id => lesion.id(), name => library.burden.lesions[lesion].name.as_str() })
         .collect();
     // Within a script element only `<` could end the data early.
     let data = data(library, files).to_string().replace('<', "\\u003c");
     environment.get_template("page.html")?.render(context! {
-        title => library.checklist.title,
+        title => library.checklist.title.as_str(),
         system => format!("{} herd", library.checklist.system.id()),
-        version => library.checklist.version,
+        version => library.checklist.version.as_str(),
         made_with => env!("CARGO_PKG_VERSION"),
         limits => LIMITS,
-        reasons => REASONS,
-        paper_columns => PAPER_COLUMNS,
-        currencies => CURRENCIES,
-        sections => Value::from_serialize(section_views(library)),
+        reasons => Value::from(Serde(REASONS)),
+        paper_columns => Value::from(Serde(PAPER_COLUMNS)),
+        currencies => Value::from(Serde(CURRENCIES)),
+        sections => Value::from(Serde(section_views(library))),
         quantities,
         lesions,
-        script_hash => base64(&Sha256::digest(script.as_bytes())),
+        script_hash => Value::from_safe_string(base64(&Sha256::digest(script.as_bytes()))),
         style => Value::from_safe_string(STYLE.to_owned()),
         script => Value::from_safe_string(script),
         data => Value::from_safe_string(data),
-        engine => base64(module),
+        engine => Value::from_safe_string(base64(module)),
     })
 }
 

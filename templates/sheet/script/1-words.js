@@ -35,13 +35,11 @@ function today() {
   return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
 }
 
-/** A figure for reading: three figures, no more. */
+/** A figure for reading: whole from 10 on, else with one decimal. */
 function figure(number) {
   if (number == null) return "–";
-  const size = Math.abs(number);
-  const text = size >= 100 ? Math.round(number).toLocaleString("en-GB")
-    : size >= 10 ? number.toFixed(0) : size >= 0.95 ? number.toFixed(1) : number.toFixed(2);
-  return text.replace("-", "−");
+  const text = Math.abs(number) >= 9.95 ? Math.round(number).toLocaleString("en-GB") : number.toFixed(1).replace(/\.0$/, "");
+  return text.replace(/^-0$/, "0").replace("-", "−");
 }
 
 const between = ([low, high]) => `${figure(low)} to ${figure(high)}`;

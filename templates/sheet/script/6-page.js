@@ -160,7 +160,9 @@ function reckon() {
     return;
   }
   $("[data-score]").textContent = Math.round(score.value);
-  words.textContent = `of 100, could be ${Math.round(score.bounds[0])} to ${Math.round(score.bounds[1])}`;
+  const settled = score.answered === score.asked;
+  const [low, high] = (settled ? score.interval : score.bounds).map(Math.round);
+  words.textContent = `of 100, ${settled ? "likely" : "could be"} ${low} to ${high}`;
   $("#spoken").textContent = `Score ${Math.round(score.value)} of 100, from ${score.answered} of ${score.asked} questions.`;
   if ($("#results").open) showResults();
 }
@@ -230,13 +232,15 @@ function fillResults(into, result) {
     return;
   }
   into.append(scaleOf(score),
-    make("p", {}, `Score ${Math.round(score.value)} of 100; 0 is good practice everywhere looked at, 100 the bad end everywhere. Likely ${between(score.interval)} (the dark stretch). It rests on ${score.answered} of ${score.asked} questions; with the open ones it could end anywhere from ${between(score.bounds)} (the open box).`));
+    make("p", {}, `Score ${Math.round(score.value)} of 100: 0 is good practice everywhere looked at, 100 the bad end everywhere. Likely ${between(score.interval)} (the dark stretch). `,
+      score.answered === score.asked ? "Every question is answered."
+        : `It rests on ${score.answered} of ${score.asked} questions; with the open ones it could end anywhere from ${between(score.bounds)} (the open box).`));
   if (record.rest.cases) into.append(make("p", {}, `The case records in “${record.rest.cases}” lie outside this page and are not in these figures; the program on a computer takes them in.`));
   if (perHundred) into.append(make("p", {}, "The herd’s size is not written down yet: cases are reckoned for 100 cows."));
   const options = result.interventions.slice(0, 7);
   into.append(make("h3", {}, "What should help most"));
   if (options.length) into.append(make("ol", { className: "ranked" }, ...options.map((option) => optionLine(option, perHundred))),
-    make("p", {}, make("small", {}, "Averages from other farms, spread out by this farm’s answers. Take the list as where to look first, not as a promise.")));
+    make("p", {}, make("small", {}, "Averages from other farms, weighed by this farm’s answers: where to look first, not a promise. “Likely” is a range that should hold nine times in ten.")));
   else into.append(make("p", {}, "No option bears on what was answered so far."));
   const factors = result.factors.filter((factor) => factor.attributed_cases).sort((a, b) => b.attributed_cases.mean - a.attributed_cases.mean).slice(0, 8);
   if (factors.length) into.append(make("h3", {}, `Where the cases come from, a year${perHundred}`),
@@ -254,7 +258,7 @@ const isOne = () => document.documentElement.classList.contains("one");
 function steps() {
   const order = [$("#farm")];
   for (const section of sheet.sections) {
-    const groups = [];
+    const groups = $$(`[data-section="${section.id}"] > .intro`).map((intro) => [intro]);
     for (const item of section.items) {
       const cells = $$("[data-step]", document.getElementById(`i-${item.id}`));
       if (item.each !== "segment") groups.push([document.getElementById(`i-${item.id}`)]);
@@ -275,15 +279,13 @@ function goTo(at, focus = true) {
   const order = steps();
   step = Math.max(0, Math.min(order.length - 1, at));
   const element = order[step];
-  for (const one of $$(".here, .first")) one.classList.remove("here", "first");
+  for (const one of $$(".here")) one.classList.remove("here");
   element.classList.add("here");
-  const section = element.closest(".section");
-  if (section && order.find((one) => one.closest(".section") === section) === element) section.classList.add("first");
   $("[data-next-words]").textContent = isOne() ? `${step + 1} of ${order.length}` : "Next open";
   $(".move:not(.next)").disabled = isOne() && step === 0;
   $(".next").disabled = isOne() && step === order.length - 1;
   if (!focus) return;
-  const head = $("legend, h2", element) ?? element;
+  const head = $("legend, h2", element) ?? $("h2", element.closest(".section") ?? element) ?? element;
   element.scrollIntoView({ block: isOne() ? "nearest" : "start" });
   if (isOne()) scrollTo(0, 0);
   head.focus({ preventScroll: true });
@@ -312,7 +314,9 @@ function setMode(mode) {
 function toSection(id) {
   const order = steps();
   const inside = order.map((element, at) => [element, at]).filter(([element]) => element.closest(`[data-section="${id}"]`));
-  goTo((inside.find(([element]) => isOpen(element)) ?? inside[0])[1]);
+  const first = isOne() ? inside.find(([element]) => isOpen(element)) : null;
+  goTo((first ?? inside[0])[1]);
+  if (!isOne()) $("h2", document.getElementById(`s-${id}`)).scrollIntoView();
 }
 
 // --- stretches of track ------------------------------------------------------------------------

@@ -14,6 +14,7 @@
 
 pub mod finding;
 pub mod input;
+pub mod job;
 pub mod model;
 pub mod reckon;
 pub mod report;

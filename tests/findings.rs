@@ -90,9 +90,18 @@ fn every_code_in_the_source_is_registered() {
     let registered: BTreeSet<&str> = CODES.iter().map(|(code, _)| *code).collect();
     let mut used = BTreeSet::new();
     for text in source_files("src".as_ref()) {
-        for opening in
-            ["error(", "warning(", "stop(", "fault(", "unknown(", "unknown_key(", "warn(", "code:", "code ="]
-        {
+        for opening in [
+            "error(",
+            "error_with(",
+            "warning(",
+            "stop(",
+            "fault(",
+            "unknown(",
+            "unknown_key(",
+            "warn(",
+            "code:",
+            "code =",
+        ] {
             used.extend(text.split(opening).skip(1).filter_map(first_literal).map(str::to_owned));
         }
         used.extend(text.split("(code, thing, file)").nth(1).into_iter().flat_map(|rest| {
@@ -111,10 +120,10 @@ fn every_code_in_the_source_is_registered() {
     assert!(silent.is_empty(), "registered but never used: {silent:?}");
 }
 
-/// The kebab-case literal that a text begins with, after spaces.
+/// The code-like literal that a text begins with, after spaces.
 fn first_literal(text: &str) -> Option<&str> {
     let literal = text.trim_start().strip_prefix('"')?.split('"').next()?;
-    let kebab = literal.contains('-')
+    let kebab = !literal.is_empty()
         && literal.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
     kebab.then_some(literal)
 }

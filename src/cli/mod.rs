@@ -1,6 +1,81 @@
 //! The command line: arguments, files, exit codes. The only module that touches the outside world.
 
-/// Runs the program.
-pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+mod args;
+mod commands;
+mod files;
+
+use crate::finding::Findings;
+use crate::show::caret;
+use args::Arguments;
+use clap::Parser;
+use std::io::Write;
+use std::process::ExitCode;
+
+/// Why nothing was done, with its exit code.
+#[derive(Debug)]
+enum Failure {
+    /// The data has faults: 1.
+    Data(Findings),
+    /// The data can't bear what was asked, for the reason in words: 1.
+    Refused(String),
+    /// The command line has faults: 2.
+    Usage(String),
+    /// A file can't be read or written: 3.
+    File(String),
+    /// A fault of the program: 101, as a panic would give.
+    Program(String),
+}
+
+impl From<minijinja::Error> for Failure {
+    fn from(error: minijinja::Error) -> Self {
+        Failure::Program(format!("{error:#}"))
+    }
+}
+
+impl From<serde_json::Error> for Failure {
+    fn from(error: serde_json::Error) -> Self {
+        Failure::Program(error.to_string())
+    }
+}
+
+/// Runs the program. Exit codes: 0 done; 1 the data has faults; 2 the command line has; 3 a file that
+/// the command line names can't be read, or a result can't be written.
+pub fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let code = if error.use_stderr() { 2 } else { 0 };
+            // Nothing is left to tell if the terminal itself is gone.
+            let _ = error.print();
+            return ExitCode::from(code);
+        }
+    };
+    let quiet = arguments.common.quiet;
+    match commands::run(arguments) {
+        Ok(warnings) => {
+            if !quiet {
+                tell(&caret::render(&warnings));
+            }
+            ExitCode::SUCCESS
+        }
+        Err(failure) => fail(failure),
+    }
+}
+
+fn fail(failure: Failure) -> ExitCode {
+    let (text, code) = match failure {
+        Failure::Data(findings) => (caret::render(&findings), 1),
+        Failure::Refused(reason) => (format!("error: {reason}\n"), 1),
+        Failure::Usage(reason) => (format!("error: {reason}\n"), 2),
+        Failure::File(reason) => (format!("error: {reason}\n"), 3),
+        Failure::Program(reason) => (format!("error: this is a fault of underfoot itself: {reason}\n"), 101),
+    };
+    tell(&text);
+    ExitCode::from(code)
+}
+
+/// Findings and progress go to standard error.
+fn tell(text: &str) {
+    // A closed standard error leaves nobody to tell.
+    let _ = anstream::stderr().write_all(text.as_bytes());
 }

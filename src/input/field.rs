@@ -66,7 +66,7 @@ impl<'a> Page<'a> {
         self.source.line_column(span.start).0
     }
 
-    /// Whether so much is wrong that more need not be said.
+    /// Whether so much was found that more need not be said.
     pub(crate) fn full(&self) -> bool {
         self.findings.borrow().len() >= MOST_FINDINGS
     }
@@ -83,10 +83,21 @@ impl<'a> Page<'a> {
         message: String,
         help: impl Into<String>,
     ) {
+        self.error_with(code, span, || (message, help.into()));
+    }
+
+    /// An error whose words cost something to find, such as the nearest known name.
+    pub(crate) fn error_with(
+        &self,
+        code: &'static str,
+        span: &Range<usize>,
+        words: impl FnOnce() -> (String, String),
+    ) {
         self.errors.set(self.errors.get() + 1);
         if self.full() {
             self.left_out.set(self.left_out.get() + 1);
         } else {
+            let (message, help) = words();
             self.findings.borrow_mut().error(code, self.place(span), message, help);
         }
     }
@@ -179,7 +190,11 @@ impl<'a> Value<'a> {
     pub(crate) fn text(self) -> Option<String> {
         match &self.node.kind {
             NodeKind::Scalar(scalar) if scalar.value.trim().is_empty() => {
-                self.error("empty-text", format!("`{}` holds no text", self.name), "write something");
+                self.error(
+                    "empty-text",
+                    format!("`{}` holds no text", self.name),
+                    "write something, or leave it out",
+                );
                 None
             }
             NodeKind::Scalar(scalar) => Some(scalar.value.clone()),
@@ -240,7 +255,9 @@ impl<'a> Value<'a> {
             return Some(number);
         }
         let message = format!("`{}` is {}; it must be {}", self.name, self.quoted(), bounds.say);
-        self.error("out-of-range", message, "");
+        let percent = bounds.say == SHARE.say && number > 1.0 && number <= 100.0;
+        let help = if percent { format!("{number} % is written {}", number / 100.0) } else { String::new() };
+        self.error("out-of-range", message, help);
         None
     }
 
@@ -306,22 +323,17 @@ impl<'a> Value<'a> {
 
     /// Says that the value is none of the known ones.
     pub(crate) fn unknown(self, code: &'static str, known: &[&str]) {
-        if !self.page.full() {
-            let text = match &self.node.kind {
-                NodeKind::Scalar(scalar) => scalar.value.as_str(),
-                _ => "",
-            };
+        self.page.error_with(code, self.span(), || {
             let message = format!("`{}` is {}, which isn't known", self.name, self.quoted());
-            self.error(code, message, suggest::hint(text, known));
-        }
+            (message, suggest::hint(self.raw(), known))
+        });
     }
 
     /// Says that a name made by [`Value::pairs`] is none of the known ones.
     pub(crate) fn unknown_key(self, code: &'static str, thing: &str, known: &[&str]) {
-        if !self.page.full() {
-            let message = format!("there is no {thing} `{}`", short(self.raw()));
-            self.error(code, message, suggest::hint(self.raw(), known));
-        }
+        self.page.error_with(code, self.span(), || {
+            (format!("there is no {thing} `{}`", short(self.raw())), suggest::hint(self.raw(), known))
+        });
     }
 
     /// The values of a list.
@@ -390,7 +402,7 @@ impl<'a> Value<'a> {
         Value { page: self.page, name: self.name, node: &entry.key_node }
     }
 
-    /// The text of a name made by [`Value::pairs`].
+    /// The text of a single value or name; empty for a list or block.
     pub(crate) fn raw(self) -> &'a str {
         match &self.node.kind {
             NodeKind::Scalar(scalar) => &scalar.value,
@@ -565,21 +577,24 @@ impl<'a> Block<'a> {
         let page = self.page();
         let asked = self.asked.into_inner();
         let mut missing = self.missing.into_inner();
-        for entry in self.value.node.entries().unwrap_or_default() {
-            if asked.contains(&entry.key.as_str()) || page.full() {
-                continue;
-            }
+        let unknown = |entry: &&Entry| !asked.contains(&entry.key.as_str());
+        for entry in self.value.node.entries().unwrap_or_default().iter().filter(unknown) {
+            let span = &entry.key_node.span;
             if is_rest_of_number(entry) {
-                let message =
-                    format!("the comma before `{}` ends the number and begins a new field", entry.key);
-                page.error("comma-in-number", &entry.key_node.span, message, "write 1200 or 1.2, not 1,200");
+                page.error_with("comma-in-number", span, || {
+                    let message =
+                        format!("the comma before `{}` ends the number and begins a new field", entry.key);
+                    (message, "write 1200 or 1.2, not 1,200".to_owned())
+                });
                 continue;
             }
-            if let Some(near) = suggest::nearest(&entry.key, asked.iter().copied()) {
-                missing.retain(|name| *name != near);
-            }
-            let message = format!("`{}` is not a field of {}", short(&entry.key), self.value.title());
-            page.error("unknown-field", &entry.key_node.span, message, suggest::hint(&entry.key, &asked));
+            page.error_with("unknown-field", span, || {
+                if let Some(near) = suggest::nearest(&entry.key, asked.iter().copied()) {
+                    missing.retain(|name| *name != near);
+                }
+                let message = format!("`{}` is not a field of {}", short(&entry.key), self.value.title());
+                (message, suggest::hint(&entry.key, &asked))
+            });
         }
         for name in missing {
             let message = format!("`{name}` is missing from {}", self.value.title());

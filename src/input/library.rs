@@ -30,9 +30,12 @@ const SHIPPED: &[(&str, &str)] = &[
     (FACTORS, include_str!("../../checklists/factors.yaml")),
     (INTERVENTIONS, include_str!("../../checklists/interventions.yaml")),
     ("pasture-herd.yaml", include_str!("../../checklists/pasture-herd.yaml")),
+    ("housed-herd.yaml", include_str!("../../checklists/housed-herd.yaml")),
+    ("self-check.yaml", include_str!("../../checklists/self-check.yaml")),
 ];
 
-/// Named texts by their path in a folder of checklists, such as `evidence/effects.yaml`.
+/// Named texts by their path in a folder of checklists, such as `evidence/effects.yaml`. The default
+/// is the empty set.
 #[derive(Clone, Debug, Default)]
 pub struct FileSet {
     shipped: BTreeMap<String, SourceText>,

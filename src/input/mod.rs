@@ -3,20 +3,21 @@
 //! A file is read into a tree of placed, raw scalars ([`yaml`]); a second pass judges every value
 //! and makes the types of [`crate::model`]. Only broken syntax ends a reading early.
 
-pub mod burden;
-pub mod checklist;
+mod burden;
+mod checklist;
 mod date;
-pub mod evidence;
-pub mod factors;
+mod evidence;
+mod factors;
 mod field;
-pub mod interventions;
-pub mod library;
+mod interventions;
+mod library;
 mod number;
+mod stand_in;
 mod suggest;
-pub mod text;
-pub mod walk;
+mod text;
+mod walk;
 pub mod yaml;
 
-pub use library::{FileSet, check_files, checklists, read_library};
-pub use text::{MAX_BYTES, decode_utf8};
+pub use library::{FileKind, FileSet, ListedChecklist, check_files, checklists, file_kind, read_library};
+pub use text::{MAX_BYTES, decode_utf8, too_large};
 pub use walk::{read_walk, read_walk_on};

@@ -72,12 +72,20 @@ fn not_decimal(text: &str) -> NumberFault {
     let digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
     let help = if let Some((left, right)) = text.split_once(',').filter(|(l, r)| digits(l) && digits(r)) {
         format!("write {left}.{right} for a decimal, or {left}{right} for a large number: no commas")
+    } else if let Some(share) = percent(text) {
+        format!("write the share: {share}")
     } else if let Some(number) = leading_number(text) {
         format!("write the number alone: {number}")
     } else {
         "a number, such as 12 or 0.5".to_owned()
     };
     fault("wrong-type", "which is not a number", help)
+}
+
+/// The share that a percentage is.
+fn percent(text: &str) -> Option<f64> {
+    let number = text.strip_suffix('%')?.trim_end();
+    number.parse::<f64>().ok().filter(|_| is_decimal(number)).map(|percent| percent / 100.0)
 }
 
 /// The number before a unit, as in `350 m` or `80%`.

@@ -58,31 +58,3 @@ fn encoding_hint(bytes: &[u8]) -> &'static str {
         "the file may be in Windows-1252 (\"ANSI\" in some editors); save it again as UTF-8"
     }
 }
-
-#[cfg(test)]
-mod tests {
-    use super::{MAX_BYTES, decode_utf8};
-    use crate::show::caret::render_one;
-
-    fn fault(bytes: &[u8]) -> String {
-        decode_utf8("walk.yaml", bytes).map_or_else(|finding| render_one(&finding), |_| "no fault".to_owned())
-    }
-
-    #[test]
-    fn a_wrong_encoding_is_named_with_its_place() {
-        insta::assert_snapshot!(fault(b"walk: pasture-herd\nfarm: { name: H\xF6henhof }\n"));
-        insta::assert_snapshot!(fault(b"\xFF\xFEw\0a\0l\0k\0"));
-        insta::assert_snapshot!(fault(b"PK\x03\x04\0\0\xFF\x00"));
-    }
-
-    #[test]
-    fn a_large_file_is_refused_by_its_size() {
-        insta::assert_snapshot!(fault(&vec![b'a'; MAX_BYTES + 1]));
-    }
-
-    #[test]
-    fn a_byte_order_mark_is_left_out() {
-        let read = decode_utf8("walk.yaml", b"\xEF\xBB\xBFwalk: x\n");
-        assert_eq!(read.map(|source| source.text().to_owned()).ok().as_deref(), Some("walk: x\n"));
-    }
-}

@@ -242,12 +242,11 @@ fn answers(
 }
 
 fn unknown_item(key: Value<'_>, items: &[&Item]) {
-    if !key.page.full() {
-        let message = format!("the checklist has no item `{}`", key.raw());
+    key.page.error_with("unknown-item", key.span(), || {
         let near = suggest::nearest(key.raw(), items.iter().map(|item| item.id.as_str()));
         let help = near.map_or_else(String::new, |near| format!("did you mean `{near}`?"));
-        key.error("unknown-item", message, help);
-    }
+        (format!("the checklist has no item {}", key.quoted()), help)
+    });
 }
 
 fn farm_answer(value: Value<'_>, item: &Item, segments: &[(String, Option<Segment>)]) -> Option<Given> {
@@ -287,15 +286,15 @@ fn segment_answers(value: Value<'_>, item: &Item, segments: &[(String, Option<Se
 }
 
 fn unknown_segment(key: Value<'_>, segments: &[(String, Option<Segment>)]) {
-    if !key.page.full() {
-        let ids: Vec<&str> = segments.iter().map(|(id, _)| id.as_str()).collect();
-        let help = if ids.is_empty() {
-            "describe the tracks under `segments` first".to_owned()
-        } else {
-            suggest::hint(key.raw(), &ids)
+    key.page.error_with("unknown-segment", key.span(), || {
+        let mut ids: Vec<&str> = segments.iter().map(|(id, _)| id.as_str()).collect();
+        ids.dedup();
+        let help = match ids.as_slice() {
+            [] => "describe the tracks under `segments` first".to_owned(),
+            ids => suggest::hint(key.raw(), ids),
         };
-        key.error("unknown-segment", format!("the farm has no segment `{}`", key.raw()), help);
-    }
+        (format!("the farm has no segment {}", key.quoted()), help)
+    });
 }
 
 /// What an answer of a kind looks like.

@@ -4,9 +4,10 @@
 //! file (`country: NO`, `.nan`, `1,200`). What the files never need is refused at once: anchors and
 //! aliases (a few lines of them can stand for gigabytes), tags, several documents, deep nesting.
 
+use super::stand_in::Readable;
 use super::text::MAX_BYTES;
 use crate::finding::{Findings, Place, SourceText};
-use serde_yaml::granit_parser::{ErrorKind, Event, Options, Parser, ScalarStyle, ScanError, Span};
+use serde_yaml::granit_parser::{ErrorKind, Event, Marker, Options, Parser, ScalarStyle, ScanError, Span};
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -85,7 +86,16 @@ pub fn read(source: &SourceText, findings: &mut Findings) -> Option<Node> {
         findings.add(super::text::too_large(source.name(), source.text().len()));
         return None;
     }
-    let mut builder = Builder { source, findings, open: Vec::new(), root: None, nodes: 0, repeated: 0 };
+    let readable = Readable::new(source.text());
+    let mut builder = Builder {
+        source,
+        readable: &readable,
+        findings,
+        open: Vec::new(),
+        root: None,
+        nodes: 0,
+        repeated: 0,
+    };
     match builder.run() {
         Ok(()) => builder.root,
         Err(stop) => {
@@ -115,6 +125,7 @@ enum Open {
 
 struct Builder<'a> {
     source: &'a SourceText,
+    readable: &'a Readable<'a>,
     findings: &'a mut Findings,
     open: Vec<Open>,
     root: Option<Node>,
@@ -124,13 +135,14 @@ struct Builder<'a> {
 
 impl Builder<'_> {
     fn run(&mut self) -> Result<(), Stop> {
-        let source = self.source.clone();
+        let readable = self.readable;
         let mut options = Options::default();
         options.set_emit_comments(false);
+        options.emit_anchor_events = true;
         options.flow_nesting_limit = MAX_DEPTH + 1;
         options.block_nesting_limit = MAX_DEPTH + 1;
         let mut documents = 0;
-        for event in Parser::new_from_str_with_options(source.text(), options) {
+        for event in Parser::new_from_str_with_options(readable.text(), options) {
             let (event, span) = event.map_err(|fault| self.syntax(&fault))?;
             if matches!(event, Event::DocumentStart(..)) {
                 documents += 1;
@@ -139,7 +151,7 @@ impl Builder<'_> {
                 let help = "keep one document in a file: take out the line `---` or split the file";
                 return Err(stop("yaml-documents", self.bytes(&span), "a second document begins here", help));
             }
-            self.take(event, self.bytes(&span))?;
+            self.take(event, &span)?;
         }
         match &self.root {
             Some(node) if !node.is_null() => Ok(()),
@@ -148,26 +160,31 @@ impl Builder<'_> {
     }
 
     fn bytes(&self, span: &Span) -> Range<usize> {
-        let end = self.source.text().len();
-        let start = span.start.byte_offset().unwrap_or(0).min(end);
-        start..span.end.byte_offset().unwrap_or(start).clamp(start, end)
+        let start = self.byte(&span.start);
+        start..self.byte(&span.end).max(start)
     }
 
-    fn take(&mut self, event: Event<'_>, span: Range<usize>) -> Result<(), Stop> {
+    fn byte(&self, mark: &Marker) -> usize {
+        self.readable.original(mark.byte_offset().unwrap_or(0)).min(self.source.text().len())
+    }
+
+    fn take(&mut self, event: Event<'_>, at: &Span) -> Result<(), Stop> {
+        let span = self.bytes(at);
         match event {
             Event::Alias(_) | Event::UnresolvedAlias(_) | Event::Anchor(..) => Err(alias(span)),
-            Event::Scalar(value, style, anchor, tag) => {
-                self.admit(anchor, tag.is_some(), &span)?;
+            Event::Scalar(value, style, _, tag) => {
+                self.admit(tag.is_some(), at)?;
                 let plain = style == ScalarStyle::Plain;
-                let value = if plain && span.is_empty() { String::new() } else { value.into_owned() };
+                let value =
+                    if plain && span.is_empty() { String::new() } else { self.readable.restored(value) };
                 self.place(Node { span, kind: NodeKind::Scalar(Scalar { value, plain }) })
             }
-            Event::SequenceStart(_, anchor, tag) => {
-                self.admit(anchor, tag.is_some(), &span)?;
+            Event::SequenceStart(_, _, tag) => {
+                self.admit(tag.is_some(), at)?;
                 self.deepen(Open::Seq { start: span.start, items: Vec::new() }, &span)
             }
-            Event::MappingStart(_, anchor, tag) => {
-                self.admit(anchor, tag.is_some(), &span)?;
+            Event::MappingStart(_, _, tag) => {
+                self.admit(tag.is_some(), at)?;
                 let (entries, seen) = (Vec::new(), BTreeMap::new());
                 self.deepen(Open::Map { start: span.start, entries, key: None, seen }, &span)
             }
@@ -179,19 +196,27 @@ impl Builder<'_> {
         }
     }
 
-    /// Refuses what no file needs, and counts what is admitted.
-    fn admit(&mut self, anchor: usize, tagged: bool, span: &Range<usize>) -> Result<(), Stop> {
+    /// Refuses type tags, and counts what is admitted. An anchor is an event of its own.
+    fn admit(&mut self, tagged: bool, at: &Span) -> Result<(), Stop> {
         self.nodes += 1;
-        if anchor != 0 {
-            Err(alias(span.clone()))
-        } else if tagged {
+        if tagged {
             let help = "take out the word that begins with `!`, or put text in quotation marks";
-            Err(stop("yaml-tag", span.clone(), "a type tag (`!…`) is not used in these files", help))
+            Err(stop("yaml-tag", self.tag(at), "a type tag (`!…`) is not used in these files", help))
         } else if self.nodes > MAX_NODES {
             let message = format!("more than {MAX_NODES} values in one file");
-            Err(stop("yaml-too-many", span.clone(), &message, "is this the right file?"))
+            Err(stop("yaml-too-many", self.bytes(at), &message, "is this the right file?"))
         } else {
             Ok(())
+        }
+    }
+
+    /// Where the tag of a value stands; the value itself where the parser doesn't say.
+    fn tag(&self, at: &Span) -> Range<usize> {
+        let start = at.tag_start.map(|mark| self.byte(&mark));
+        let word = start.and_then(|start| self.source.text().get(start..)?.split_whitespace().next());
+        match (start, word) {
+            (Some(start), Some(word)) => start..start + word.len(),
+            _ => self.bytes(at),
         }
     }
 
@@ -233,7 +258,7 @@ impl Builder<'_> {
     }
 
     fn syntax(&self, fault: &ScanError) -> Stop {
-        let at = fault.marker().byte_offset().unwrap_or(0).min(self.source.text().len());
+        let at = self.byte(fault.marker());
         if matches!(fault.kind(), ErrorKind::UnknownAnchor) {
             return alias(at..at);
         }

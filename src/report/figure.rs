@@ -34,6 +34,25 @@ pub enum Figure {
     Bands(Bands),
 }
 
+impl Figure {
+    /// Title and description.
+    pub fn caption(&self) -> &Caption {
+        match self {
+            Figure::IntervalBars(figure) => &figure.caption,
+            Figure::StackedBars(figure) => &figure.caption,
+            Figure::SectionMeters(figure) => &figure.caption,
+            Figure::Forest(figure) => &figure.caption,
+            Figure::ControlChart(figure) => &figure.caption,
+            Figure::Funnel(figure) => &figure.caption,
+            Figure::Frontier(figure) => &figure.caption,
+            Figure::BeforeAfter(figure) => &figure.caption,
+            Figure::Timeline(figure) => &figure.caption,
+            Figure::Shares(figure) => &figure.caption,
+            Figure::Bands(figure) => &figure.caption,
+        }
+    }
+}
+
 /// What a figure is called and what it says, for those who do not see it.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct Caption {

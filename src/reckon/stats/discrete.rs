@@ -216,6 +216,25 @@ mod tests {
         }
     }
 
+    /// Red mites on 150 apple leaves (Bliss & Fisher 1953; data recalled), expected numbers of leaves with 0 to
+    /// 7 mites at the fitted values, by scipy 1.17.1.
+    #[test]
+    fn negative_binomial_fits_the_mites() {
+        let leaves = [
+            69.48797818,
+            37.5998702,
+            20.10108477,
+            10.70263317,
+            5.686932794,
+            3.018105892,
+            1.600429091,
+            0.8481742259,
+        ];
+        for (k, want) in (0..).zip(leaves) {
+            close(150.0 * negative_binomial_pmf(k, 1.024592387, 172.0 / 150.0), want, 2e-9, "leaves");
+        }
+    }
+
     #[test]
     fn impossible_and_certain() {
         assert_eq!((poisson_pmf(0, 0.0), poisson_pmf(2, 0.0)), (1.0, 0.0));

@@ -53,15 +53,11 @@ impl Draws {
         let (copy, within) = (dim / DIMENSIONS, dim % DIMENSIONS);
         let key = mix(hash_name(stream) ^ mix(self.seed)).wrapping_add(copy as u64);
         let scramble = key_of(key, 1 + within as u64);
-        let points = points(within, self.count);
-        let value = |rev: u32| unit(owen_scramble_rev(rev, scramble).reverse_bits());
-        if copy == 0 && stream == CORE {
-            return points.into_iter().map(value).collect();
+        let mut points = points(within, self.count);
+        if copy > 0 || stream != CORE {
+            points = shuffled(&points, key_of(key, 0));
         }
-        let (shuffle, last) = (key_of(key, 0), self.count - 1);
-        let shuffled =
-            |i: usize| owen_scramble_rev((i as u32).reverse_bits(), shuffle).reverse_bits() as usize;
-        (0..self.count).map(|i| value(points[shuffled(i) & last])).collect()
+        points.into_iter().map(|rev| unit(owen_scramble_rev(rev, scramble).reverse_bits())).collect()
     }
 
     /// The same draws as standard normal values.
@@ -88,6 +84,15 @@ fn points(dim: usize, count: usize) -> Vec<u32> {
         points[half..].iter_mut().for_each(|point| *point ^= direction);
     }
     points
+}
+
+/// The points, a power of two of them, in another order: their places scrambled as their values are, which
+/// keeps every aligned block of them together.
+fn shuffled(points: &[u32], key: u32) -> Vec<u32> {
+    let last = points.len() - 1;
+    let places: Vec<u32> =
+        (0..points.len() as u32).map(|i| owen_scramble_rev(i.reverse_bits(), key).reverse_bits()).collect();
+    places.into_iter().map(|place| points[place as usize & last]).collect()
 }
 
 fn unit(k: u32) -> f64 {

@@ -77,6 +77,7 @@ fn spread(y: &[f64], w: &[f64], mean: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::reckon::stats::quantile::student_t_quantile;
 
     /// 13 BCG trials (Colditz et al. 1994; Berkey et al. 1995), as in R metadat::dat.bcg: vaccinated with
     /// and without tuberculosis, then controls.
@@ -121,6 +122,9 @@ mod tests {
         close(pooled.mean, -0.7141172221);
         close(pooled.var_ordinary.sqrt(), 0.1787420895);
         close(pooled.var_hksj.unwrap().sqrt(), 0.1806966283);
+        let half = student_t_quantile(0.975, 12.0) * pooled.var_hksj.unwrap().sqrt();
+        close(pooled.mean - half, -1.107821354);
+        close(pooled.mean + half, -0.32041309);
         assert_eq!(pooled.var_mean, pooled.var_hksj.unwrap());
         assert_eq!(pooled.tau2, pooled.tau2_dl);
         assert!((sum(&pooled.weights) - 1.0).abs() < 1e-15);

@@ -91,19 +91,22 @@ struct Knot {
     s: f64,
 }
 
+/// From the middle outwards, each knot starting where the last one's curve points.
 fn pieces(distribution: &impl LogConcave, mean: f64) -> Vec<[f64; 6]> {
     let middle = knot(distribution, 0.0, mean);
     let half = INTERVALS / 2;
-    let mut knots = vec![middle; INTERVALS + 1];
+    let mut knots = Vec::with_capacity(INTERVALS + 1);
     let mut at = middle;
-    for i in half + 1..=INTERVALS {
-        at = knot(distribution, z_of(i), at.y + at.d + 0.5 * at.s);
-        knots[i] = at;
-    }
-    at = middle;
     for i in (0..half).rev() {
         at = knot(distribution, z_of(i), at.y - at.d + 0.5 * at.s);
-        knots[i] = at;
+        knots.push(at);
+    }
+    knots.reverse();
+    knots.push(middle);
+    at = middle;
+    for i in half + 1..=INTERVALS {
+        at = knot(distribution, z_of(i), at.y + at.d + 0.5 * at.s);
+        knots.push(at);
     }
     knots.windows(2).map(|pair| quintic(pair[0], pair[1])).collect()
 }

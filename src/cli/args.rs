@@ -1,0 +1,155 @@
+//! Arguments and help.
+
+use crate::job::Reader;
+use crate::reckon::RankBy;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Turns a lameness walk of a dairy farm into a ranked, costed and honest short list of what to
+/// change first.
+#[derive(Debug, Parser)]
+#[command(name = "underfoot", version, max_term_width = 80)]
+#[command(
+    after_help = "Exit codes: 0 done; 1 the data has faults; 2 the command line has; 3 a file can't be read \
+or written.\nNothing ever goes over a network."
+)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    pub(super) common: Common,
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Common {
+    /// A folder of your own checklists, factors, options or evidence: a file of it takes the place of
+    /// the shipped one of the same path
+    #[arg(long, global = true, value_name = "DIR")]
+    pub(super) checklists: Option<PathBuf>,
+    /// Don't print warnings
+    #[arg(long, global = true)]
+    pub(super) quiet: bool,
+    /// Colour in the terminal (NO_COLOR is honoured too)
+    #[arg(long, global = true, value_enum, default_value_t = Colour::Auto, value_name = "WHEN")]
+    pub(super) color: Colour,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Colour {
+    Auto,
+    Always,
+    Never,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Score a walk: where the lameness comes from and what to change first, in the terminal
+    #[command(after_help = "Example: underfoot score examples/01-heronsway/walk.yaml")]
+    Score {
+        /// Walk record (YAML)
+        walk: PathBuf,
+        /// What to print
+        #[arg(long = "as", value_enum, default_value_t = ScoreFormat::Text, value_name = "FORMAT")]
+        format: ScoreFormat,
+        #[command(flatten)]
+        reckoning: Reckoning,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Write the report of a walk: two pages for the farmer, or all of it for the adviser
+    #[command(
+        after_help = "Examples:\n  underfoot report walk.yaml --for farmer\n  underfoot report walk.yaml \
+--as md --out report.md\n\nWithout --out, HTML is written beside the walk record as WALK-report.html."
+    )]
+    Report {
+        /// Walk record (YAML)
+        walk: PathBuf,
+        /// Format of the report
+        #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
+        format: ReportFormat,
+        /// For whom: `farmer` (two pages) or `adviser` (all of it)
+        #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
+        reader: For,
+        #[command(flatten)]
+        reckoning: Reckoning,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Read checklists, evidence, walk and case records and report every fault; writes nothing
+    #[command(after_help = "Example: underfoot check walk.yaml my-checklists/factors.yaml")]
+    Check {
+        /// Files to check; none checks what is shipped
+        files: Vec<PathBuf>,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Output {
+    /// Write to this file instead (`-` is standard output)
+    #[arg(long, value_name = "FILE")]
+    pub(super) out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Reckoning {
+    /// Number of draws: a power of two from 256 to 65536
+    #[arg(long, default_value_t = 4096, value_name = "N", value_parser = draws)]
+    pub(super) draws: usize,
+    /// Seed of the draws
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    pub(super) seed: u64,
+    /// What to rank the options by
+    #[arg(long, value_enum, default_value_t = Rank::Cases, value_name = "MEASURE")]
+    pub(super) rank_by: Rank,
+}
+
+fn draws(text: &str) -> Result<usize, String> {
+    let count: usize = text.parse().map_err(|_| format!("`{text}` is not a whole number"))?;
+    let fits = count.is_power_of_two() && (256..=65_536).contains(&count);
+    if fits { Ok(count) } else { Err("a power of two from 256 to 65536, such as 4096".to_owned()) }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Rank {
+    Cases,
+    LameDays,
+    NetBenefit,
+}
+
+impl From<Rank> for RankBy {
+    fn from(rank: Rank) -> Self {
+        match rank {
+            Rank::Cases => RankBy::Cases,
+            Rank::LameDays => RankBy::LameDays,
+            Rank::NetBenefit => RankBy::NetBenefit,
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum ScoreFormat {
+    Text,
+    Json,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum ReportFormat {
+    Html,
+    Md,
+    Json,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum For {
+    Farmer,
+    Adviser,
+}
+
+impl From<For> for Reader {
+    fn from(reader: For) -> Self {
+        match reader {
+            For::Farmer => Reader::Farmer,
+            For::Adviser => Reader::Adviser,
+        }
+    }
+}

@@ -1,0 +1,125 @@
+//! Reading and writing files. A file is written whole or not at all.
+
+use super::Failure;
+use crate::finding::{Findings, SourceText};
+use crate::input::{FileSet, MAX_BYTES, decode_utf8, too_large};
+use std::fs;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+
+fn unreadable(path: &Path, error: &std::io::Error) -> Failure {
+    Failure::File(format!("{}: can't be read: {}", path.display(), reason(error)))
+}
+
+fn reason(error: &std::io::Error) -> String {
+    match error.kind() {
+        std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
+/// Up to `cap` bytes of a file; more is told apart by its length.
+fn read_capped(path: &Path, cap: u64) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    fs::File::open(path)?.take(cap + 1).read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+/// A YAML file as text. A file that is too large or not UTF-8 is a finding.
+pub(super) fn read_text(path: &Path) -> Result<SourceText, Failure> {
+    let bytes = read_capped(path, MAX_BYTES as u64).map_err(|error| unreadable(path, &error))?;
+    let name = path.display().to_string();
+    let read = if bytes.len() > MAX_BYTES {
+        Err(too_large(&name, fs::metadata(path).map_or(bytes.len(), |data| data.len() as usize)))
+    } else {
+        decode_utf8(&name, &bytes)
+    };
+    read.map_err(|finding| {
+        let mut findings = Findings::new();
+        findings.add(finding);
+        Failure::Data(findings)
+    })
+}
+
+/// The shipped files with those of the user's folder over them.
+pub(super) fn file_set(folder: Option<&Path>) -> Result<FileSet, Failure> {
+    let mut files = FileSet::builtin();
+    let Some(folder) = folder else { return Ok(files) };
+    for relative in ["", "evidence"] {
+        let inside = folder.join(relative);
+        let entries = match fs::read_dir(&inside) {
+            Ok(entries) => entries,
+            Err(error) if relative.is_empty() => return Err(unreadable(&inside, &error)),
+            Err(_) => continue,
+        };
+        let mut paths: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
+        paths.sort();
+        for path in paths.iter().filter(|path| path.extension().is_some_and(|end| end == "yaml")) {
+            let name = path.file_name().map_or(String::new(), |name| name.to_string_lossy().into_owned());
+            let key = if relative.is_empty() { name } else { format!("{relative}/{name}") };
+            files.overlay(&key, read_text(path)?);
+        }
+    }
+    Ok(files)
+}
+
+/// Writes text to standard output, or to a file, whole or not at all.
+pub(super) fn write(out: Option<&Path>, text: &[u8], inputs: &[&Path]) -> Result<(), Failure> {
+    match out {
+        Some(path) if path != Path::new("-") => write_file(path, text, inputs),
+        _ => print(text),
+    }
+}
+
+fn print(text: &[u8]) -> Result<(), Failure> {
+    let mut stdout = std::io::stdout().lock();
+    let written = stdout.write_all(text).and_then(|()| stdout.flush());
+    match written {
+        // A reader that has seen enough, such as `head`, is no fault.
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        Err(error) => Err(Failure::File(format!("standard output can't be written: {error}"))),
+        Ok(()) => Ok(()),
+    }
+}
+
+/// Writes beside the target and renames, so that a power cut leaves the old file or the new one.
+/// Never over an input; the permissions of a file that is replaced are kept.
+fn write_file(path: &Path, text: &[u8], inputs: &[&Path]) -> Result<(), Failure> {
+    let same = |input: &&&Path| match (fs::canonicalize(input), fs::canonicalize(path)) {
+        (Ok(input), Ok(path)) => input == path,
+        _ => false,
+    };
+    if let Some(input) = inputs.iter().find(same) {
+        return Err(Failure::Usage(format!("{} is an input: it is not overwritten", input.display())));
+    }
+    let unwritable = |error: std::io::Error| {
+        Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error)))
+    };
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let permissions = fs::metadata(path).ok().map(|data| data.permissions());
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".underfoot-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // As a program's new file would be, less the user's umask, which the system takes off.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let mut file = builder.tempfile_in(folder).map_err(unwritable)?;
+    file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
+    if let Some(permissions) = permissions {
+        file.as_file().set_permissions(permissions).map_err(unwritable)?;
+    }
+    file.persist(path).map_err(|error| unwritable(error.error))?;
+    Ok(())
+}
+
+/// The default place of a report: `<walk>-report.<ending>` beside the walk.
+pub(super) fn beside(walk: &Path, ending: &str) -> PathBuf {
+    let stem = walk.file_stem().map_or("walk".into(), |stem| stem.to_string_lossy().into_owned());
+    walk.with_file_name(format!("{stem}-report.{ending}"))
+}

@@ -1,0 +1,131 @@
+//! Whole jobs, from texts to what is shown: the pure pipeline that the command line and the offline
+//! sheet both call.
+
+use crate::finding::{Findings, SourceText};
+use crate::input::{FileSet, read_walk};
+use crate::model::Library;
+use crate::model::walk::Walk;
+use crate::reckon::{self, Outcome, Prepared, Refusal, Settings};
+use crate::report::facts::{WalkScore, walk_score};
+use crate::report::walk_page::{self, Report};
+use crate::report::words;
+use crate::show::{html, markdown};
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+
+/// For whom a report is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reader {
+    /// Two pages: the first things to do.
+    Farmer,
+    /// All of it.
+    Adviser,
+}
+
+impl Reader {
+    fn template(self) -> &'static str {
+        match self {
+            Reader::Farmer => "farmer.md",
+            Reader::Adviser => "adviser.md",
+        }
+    }
+
+    fn class(self) -> &'static str {
+        match self {
+            Reader::Farmer => "farmer",
+            Reader::Adviser => "adviser",
+        }
+    }
+}
+
+/// A walk that was read, with the library it is judged against and the hashes of what was read.
+#[derive(Clone, Debug)]
+pub struct Farm {
+    /// What the walk is judged against.
+    pub library: Library,
+    /// The walk.
+    pub walk: Walk,
+    /// SHA-256 of every file that was read, by base name.
+    pub inputs: BTreeMap<String, String>,
+}
+
+/// Reads a walk; `None` where it has errors, which are pushed.
+pub fn read_farm(source: &SourceText, files: &FileSet, findings: &mut Findings) -> Option<Farm> {
+    let (library, walk) = read_walk(source, files, findings)?;
+    if findings.has_errors() {
+        return None;
+    }
+    let mut inputs = BTreeMap::new();
+    inputs.insert(base_name(source.name()).to_owned(), sha256(source.text().as_bytes()));
+    Some(Farm { library, walk, inputs })
+}
+
+/// The last part of a path, whichever way its slashes lean.
+pub fn base_name(path: &str) -> &str {
+    path.rsplit(['/', '\\']).next().unwrap_or(path)
+}
+
+/// SHA-256 in hexadecimal.
+pub fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// A farm that was reckoned.
+#[derive(Clone, Debug)]
+pub struct Reckoned<'a> {
+    /// In draws.
+    pub prepared: Prepared<'a>,
+    /// The outcome.
+    pub outcome: Outcome,
+    inputs: &'a BTreeMap<String, String>,
+}
+
+/// Reckons a farm.
+///
+/// # Errors
+/// As [`reckon::reckon`].
+pub fn reckon(farm: &Farm, settings: Settings) -> Result<Reckoned<'_>, Refusal> {
+    let prepared = reckon::prepare(&farm.library, &farm.walk, settings)?;
+    let outcome = prepared.outcome()?;
+    Ok(Reckoned { prepared, outcome, inputs: &farm.inputs })
+}
+
+impl Reckoned<'_> {
+    /// The facts, for JSON.
+    pub fn facts(&self) -> WalkScore {
+        let (library, walk) = (self.prepared.library, self.prepared.walk);
+        let withheld = words::all_withheld(library, &self.prepared.money_withheld());
+        walk_score(library, walk, &self.outcome, withheld, self.inputs.clone())
+    }
+
+    /// The report's words and figures.
+    pub fn report(&self) -> Report {
+        walk_page::report(&self.prepared, &self.outcome, self.inputs)
+    }
+}
+
+/// The facts as JSON text, ending with a line end.
+///
+/// # Errors
+/// The serializer's own, a fault of the program.
+pub fn json(facts: &impl serde::Serialize) -> Result<String, serde_json::Error> {
+    Ok(serde_json::to_string_pretty(facts)? + "\n")
+}
+
+/// A report as Markdown.
+///
+/// # Errors
+/// The template engine's own, a fault of the program.
+pub fn report_markdown(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
+    Ok(markdown::plain(&markdown::fill(reader.template(), &report.page)?))
+}
+
+/// A report as one HTML page.
+///
+/// # Errors
+/// The template engine's own, a fault of the program.
+pub fn report_html(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
+    let filled = markdown::fill(reader.template(), &report.page)?;
+    let title = format!("{}: lameness walk of {}", report.page.farm, report.page.date);
+    Ok(html::page(&title, reader.class(), "en", &filled, &report.figures))
+}

@@ -1,0 +1,133 @@
+//! Markdown from templates. Every value is escaped, so that no text of a walk record can become
+//! markup, a heading, a table cell or a link.
+//!
+//! Two marks that only the templates can write: a fenced block with the info word `figure` places a
+//! figure by its name, and the code span `fill` is room to write in by hand. [`plain`] puts words in
+//! their place for readers of the Markdown itself; [`super::html`] draws them.
+
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::{Serde, Value, ValueKind};
+use minijinja::{Environment, ErrorKind, Output, State, UndefinedBehavior};
+use serde::Serialize;
+
+/// The templates by name.
+const TEMPLATES: &[(&str, &str)] = &[
+    ("farmer.md", include_str!("../../templates/farmer.md")),
+    ("adviser.md", include_str!("../../templates/adviser.md")),
+    ("dangers.md", include_str!("../../templates/dangers.md")),
+];
+
+/// Fills a template by its name. The context's strings are escaped.
+///
+/// # Errors
+/// The template engine's own message, where a template asks for a name that the context lacks: a
+/// fault of the program, not of the input.
+pub fn fill(template: &str, context: &impl Serialize) -> Result<String, minijinja::Error> {
+    let environment = environment()?;
+    let filled = environment.get_template(template)?.render(Value::from(Serde(context)))?;
+    Ok(tidy(&filled))
+}
+
+fn environment() -> Result<Environment<'static>, minijinja::Error> {
+    let mut environment = Environment::new();
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    environment.set_syntax(SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?);
+    environment.set_formatter(format_value);
+    for (name, text) in TEMPLATES {
+        environment.add_template(name, text)?;
+    }
+    Ok(environment)
+}
+
+fn format_value(out: &mut Output, _: &mut State, value: &Value) -> Result<(), minijinja::Error> {
+    let written = match (value.as_str(), value.kind()) {
+        (_, ValueKind::Undefined) => return Err(ErrorKind::UndefinedError.into()),
+        (Some(text), _) if !value.is_safe() => out.write_str(&escape(text)),
+        _ => out.write_str(&value.to_string()),
+    };
+    written.map_err(|_| ErrorKind::WriteFailure.into())
+}
+
+/// Text made harmless in Markdown: marks are escaped, line ends and control characters become
+/// spaces, and a start that would open a list is broken.
+pub fn escape(text: &str) -> String {
+    let mut escaped = String::with_capacity(text.len() + 8);
+    let one_line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for (at, character) in one_line.char_indices() {
+        let opens_list = at == 0 && matches!(character, '-' | '+' | '=');
+        let ends_number = matches!(character, '.' | ')')
+            && at > 0
+            && one_line[..at].chars().all(|c| c.is_ascii_digit())
+            && one_line[at + 1..].starts_with([' ']);
+        let mark = matches!(
+            character,
+            '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '#' | '&' | '~' | '$' | '{' | '}' | '!'
+        );
+        if opens_list || ends_number || mark {
+            escaped.push('\\');
+        }
+        if !character.is_control() {
+            escaped.push(character);
+        }
+    }
+    escaped
+}
+
+/// Three line ends in a row become two, so that a template's blocks leave no holes.
+fn tidy(text: &str) -> String {
+    let mut tidied = String::with_capacity(text.len());
+    let mut blank = true;
+    for line in text.lines().map(str::trim_end) {
+        if line.is_empty() && blank {
+            continue;
+        }
+        blank = line.is_empty();
+        tidied.push_str(line);
+        tidied.push('\n');
+    }
+    tidied.truncate(tidied.trim_end().len());
+    tidied.push('\n');
+    tidied
+}
+
+/// Markdown for those who read it as it is: figures are left out (the tables hold their numbers) and
+/// room to write becomes a line.
+pub fn plain(markdown: &str) -> String {
+    let mut text = String::with_capacity(markdown.len());
+    let mut in_figure = false;
+    for line in markdown.lines() {
+        match line {
+            "```figure" => in_figure = true,
+            "```" if in_figure => in_figure = false,
+            _ if in_figure => {}
+            _ => {
+                text.push_str(&line.replace("`fill`", "________"));
+                text.push('\n');
+            }
+        }
+    }
+    tidy(&text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_stays_text() {
+        assert_eq!(
+            escape("<b>5 * 3</b> [a](b) | # _x_ `c` &amp;"),
+            r"\<b\>5 \* 3\</b\> \[a\](b) \| \# \_x\_ \`c\` \&amp;"
+        );
+        assert_eq!(escape("- not a list"), r"\- not a list");
+        assert_eq!(escape("12. not a list"), r"12\. not a list");
+        assert_eq!(escape("two\n\nlines\u{7}"), "two lines");
+        assert_eq!(escape("4.5 m"), "4.5 m");
+    }
+
+    #[test]
+    fn figures_and_room_to_write_have_their_place_in_plain_markdown() {
+        let text = "# A\n\n```figure\nranking\n```\n\n| `fill` |\n";
+        assert_eq!(plain(text), "# A\n\n| ________ |\n");
+    }
+}

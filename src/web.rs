@@ -6,9 +6,9 @@
 
 use crate::finding::{Findings, Severity, SourceText};
 use crate::input::{FileSet, read_library, read_walk_on};
+use crate::job::{self, Farm, Reader, Reckoned};
 use crate::model::Library;
-use crate::reckon::{self, Settings};
-use crate::report::{facts, words};
+use crate::reckon::Settings;
 use crate::show::record;
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -26,6 +26,8 @@ struct Question {
     files: BTreeMap<String, String>,
     /// The walk record, as YAML.
     walk: String,
+    /// Name of its file.
+    name: String,
     #[serde(default)]
     draws: Option<usize>,
     #[serde(default)]
@@ -65,52 +67,57 @@ pub fn answer(question: &str) -> String {
 
 fn judged(question: &Question, kept: &mut Option<Kept>) -> Value {
     let mut findings = Findings::new();
-    let Some(library) = library(question, kept, &mut findings) else {
-        return json!({ "findings": listed(&findings) });
-    };
-    let source = SourceText::new("the walk record", question.walk.as_str());
-    let Some(walk) = read_walk_on(&source, library, &mut findings) else {
-        return json!({ "findings": listed(&findings) });
-    };
-    let mut answer = match question.task {
-        Task::Read => json!({ "walk": record::walk(library, &walk) }),
-        Task::Score => score(question, library, &walk),
-        Task::Report => json!({ "trouble": "the report can't be made here yet" }),
+    let mut answer = match library(question, kept.take(), &mut findings) {
+        Some(library) => on_library(question, library, kept, &mut findings),
+        None => json!({}),
     };
     answer["findings"] = listed(&findings);
     answer
 }
 
-fn library<'a>(question: &Question, kept: &'a mut Option<Kept>, findings: &mut Findings) -> Option<&'a Library> {
+/// The library asked for: the last one, where nothing of it has changed.
+fn library(question: &Question, kept: Option<Kept>, findings: &mut Findings) -> Option<Library> {
     let same = |it: &Kept| it.checklist == question.checklist && it.files == question.files;
-    if !kept.as_ref().is_some_and(same) {
-        let mut files = FileSet::builtin();
-        for (path, text) in &question.files {
-            files.overlay(path, SourceText::new(path.as_str(), text.as_str()));
-        }
-        let library = read_library(&files, &question.checklist, findings);
-        *kept = library.map(|library| Kept {
-            checklist: question.checklist.clone(),
-            files: question.files.clone(),
-            library,
-        });
+    if let Some(kept) = kept.filter(same) {
+        return Some(kept.library);
     }
-    kept.as_ref().map(|kept| &kept.library)
+    let mut files = FileSet::builtin();
+    for (path, text) in &question.files {
+        files.overlay(path, SourceText::new(path.as_str(), text.as_str()));
+    }
+    read_library(&files, &question.checklist, findings)
 }
 
-fn settings(question: &Question) -> Settings {
+fn on_library(question: &Question, library: Library, kept: &mut Option<Kept>, findings: &mut Findings) -> Value {
+    let source = SourceText::new(question.name.as_str(), question.walk.as_str());
+    let keep = |library| Kept { checklist: question.checklist.clone(), files: question.files.clone(), library };
+    let Some(walk) = read_walk_on(&source, &library, findings) else {
+        *kept = Some(keep(library));
+        return json!({});
+    };
+    let farm = Farm { library, walk, inputs: job::inputs_of(&source) };
+    let answer = match question.task {
+        Task::Read => json!({ "walk": record::walk(&farm.library, &farm.walk) }),
+        Task::Score => reckoned(question, &farm, |reckoned| Ok(json!({ "score": reckoned.facts() }))),
+        Task::Report => reckoned(question, &farm, |reckoned| {
+            Ok(json!({ "html": job::report_html(&reckoned.report(), Reader::Farmer)? }))
+        }),
+    };
+    *kept = Some(keep(farm.library));
+    answer
+}
+
+fn reckoned(
+    question: &Question,
+    farm: &Farm,
+    answer: impl Fn(Reckoned<'_>) -> Result<Value, minijinja::Error>,
+) -> Value {
     let usual = Settings::default();
-    Settings { draws: question.draws.unwrap_or(usual.draws), seed: question.seed.unwrap_or(usual.seed), ..usual }
-}
-
-fn score(question: &Question, library: &Library, walk: &crate::model::walk::Walk) -> Value {
-    let reckoned = reckon::prepare(library, walk, settings(question)).and_then(|prepared| {
-        let withheld = words::all_withheld(library, &prepared.money_withheld());
-        prepared.outcome().map(|outcome| facts::walk_score(library, walk, &outcome, withheld, BTreeMap::new()))
-    });
-    match reckoned {
-        Ok(score) => json!({ "score": score }),
-        Err(refusal) => json!({ "trouble": format!("{refusal:?}") }),
+    let settings =
+        Settings { draws: question.draws.unwrap_or(usual.draws), seed: question.seed.unwrap_or(usual.seed), ..usual };
+    match job::reckon(farm, settings) {
+        Ok(reckoned) => answer(reckoned).unwrap_or_else(|error| json!({ "trouble": error.to_string() })),
+        Err(refusal) => json!({ "trouble": format!("this can't be reckoned: {refusal:?}") }),
     }
 }
 

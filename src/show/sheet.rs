@@ -5,7 +5,7 @@ use crate::model::Library;
 use crate::model::checklist::{Item, Kind, Section};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
-use crate::model::money::Per;
+use crate::model::money::{Per, Price};
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, Value, context};
 use serde::Serialize;
@@ -191,21 +191,32 @@ fn section_views(library: &Library) -> Vec<SectionView<'_>> {
         .collect()
 }
 
-/// Quantities that the price of an option of the checklist's system is multiplied by, with a label.
-fn quantities(library: &Library) -> Vec<(String, String)> {
+/// A quantity of the walk record that prices are multiplied by.
+#[derive(Serialize)]
+struct QuantityView<'a> {
+    id: String,
+    label: String,
+    /// Title of the first option that is priced by it.
+    for_option: &'a str,
+}
+
+/// The quantities that the options of the checklist's system are priced by.
+fn quantities(library: &Library) -> Vec<QuantityView<'_>> {
     let system = library.checklist.system;
     let looked_at = |(id, _): &(String, f64)| library.factor(id).is_some_and(|factor| factor.in_system(system));
-    let options = library.interventions.iter().filter(|option| option.to.iter().any(looked_at));
-    let prices = options.flat_map(|option| [&option.capital, &option.yearly]).flatten();
-    let name = |price: &crate::model::money::Price| match (&price.of, price.per) {
+    let name = |price: &Price| match (&price.of, price.per) {
         (Some(of), _) => Some(of.clone()),
         (None, Per::Bail) => Some("bails".to_owned()),
         (None, _) => None,
     };
-    let mut names: Vec<String> = prices.filter_map(name).collect();
-    names.sort_unstable();
-    names.dedup();
-    names.into_iter().map(|id| (id.clone(), quantity_label(&id))).collect()
+    let mut named: BTreeMap<String, &str> = BTreeMap::new();
+    for option in library.interventions.iter().filter(|option| option.to.iter().any(looked_at)) {
+        for id in [&option.capital, &option.yearly].into_iter().flatten().filter_map(name) {
+            named.entry(id).or_insert(&option.title);
+        }
+    }
+    let view = |(id, for_option): (String, _)| QuantityView { label: quantity_label(&id), id, for_option };
+    named.into_iter().map(view).collect()
 }
 
 /// "yard_m2" is "Yard, m²".
@@ -269,8 +280,6 @@ pub fn html(library: &Library, files: &BTreeMap<String, String>, module: &[u8]) 
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.add_template("page.html", PAGE)?;
-    let quantities: Vec<Value> =
-        quantities(library).into_iter().map(|(id, label)| context! { id, label }).collect();
     let lesions: Vec<Value> = Lesion::ALL
         .into_iter()
         .map(|lesion| context! { id => lesion.id(), name => library.burden.lesions[lesion].name.as_str() })
@@ -287,7 +296,7 @@ pub fn html(library: &Library, files: &BTreeMap<String, String>, module: &[u8]) 
         paper_columns => Value::from(Serde(PAPER_COLUMNS)),
         currencies => Value::from(Serde(CURRENCIES)),
         sections => Value::from(Serde(section_views(library))),
-        quantities,
+        quantities => Value::from(Serde(quantities(library))),
         lesions,
         script_hash => Value::from_safe_string(base64(&Sha256::digest(script.as_bytes()))),
         style => Value::from_safe_string(STYLE.to_owned()),
@@ -376,7 +385,9 @@ pub fn yaml(library: &Library) -> String {
         section.items.iter().for_each(|item| yaml_item(item, &mut text));
     }
     text.push_str("\nquantities:          # for the costs, where you know them\n");
-    quantities(library).iter().for_each(|(id, label)| text.push_str(&format!("  {id}:              # {label}\n")));
+    for quantity in quantities(library) {
+        let _ = writeln!(text, "  {}:              # {}: {}", quantity.id, quantity.label, comment(quantity.for_option));
+    }
     text.push_str("notes: \"\"\n");
     text
 }

@@ -151,7 +151,7 @@ function reckon() {
     return;
   }
   const before = performance.now();
-  lastAnswer = engine.ask({ task: "score", walk: yamlOf(record, { ...STAND_INS, date: today() }), draws: 1024 });
+  lastAnswer = engine.ask({ task: "score", name: fileName(record), walk: yamlOf(record, { ...STAND_INS, date: today() }), draws: 1024 });
   document.documentElement.dataset.reckonedMs = (performance.now() - before).toFixed(1);
   const score = lastAnswer.score?.score;
   if (score?.value == null) {
@@ -535,7 +535,7 @@ async function openFile(file) {
   const text = await file.text();
   const kept = store.parse(text);
   if (kept) return openKept(kept, say);
-  const answer = engine.ask({ task: "read", walk: text });
+  const answer = engine.ask({ task: "read", name: file.name, walk: text });
   if (answer.trouble) return say(make("p", {}, answer.trouble));
   if (!answer.walk) return say(make("p", {}, `“${file.name}” was not opened; the walk at hand is untouched. What is wrong with it:`), findingsOf(answer.findings));
   const made = madeOn(text);
@@ -558,7 +558,7 @@ function openKept(kept, say) {
 
 function openReport() {
   if (!complete()) return;
-  const answer = engine.ask({ task: "report", walk: yamlOf(record), today: today() });
+  const answer = engine.ask({ task: "report", name: fileName(record), walk: yamlOf(record) });
   if (!answer.html) {
     lastAnswer = { findings: answer.findings ?? [], trouble: answer.trouble };
     showResults();
@@ -745,7 +745,7 @@ $("#file").addEventListener("change", async (event) => {
   if (file) await openFile(file);
 });
 $("#segment-form").addEventListener("submit", keepSegment);
-addEventListener("beforeprint", () => fillPaper(paperAnswers));
+addEventListener("beforeprint", () => fillPaper(paperAnswers && record.changed));
 addEventListener("afterprint", () => { paperAnswers = true; });
 // Another tab has changed this walk: take its answers, unless this tab's were never kept.
 addEventListener("storage", (event) => {

@@ -115,12 +115,22 @@ pub fn json(facts: &impl serde::Serialize) -> Result<String, serde_json::Error> 
     Ok(serde_json::to_string_pretty(facts)? + "\n")
 }
 
+/// The filled template; the adviser's has the methods page behind it.
+fn filled(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
+    let mut text = markdown::fill(reader.template(), &report.page)?;
+    if reader == Reader::Adviser {
+        text.push('\n');
+        text.push_str(&markdown::fill("methods.md", &report.methods)?);
+    }
+    Ok(text)
+}
+
 /// A report as Markdown.
 ///
 /// # Errors
 /// The template engine's own, a fault of the program.
 pub fn report_markdown(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
-    Ok(markdown::plain(&markdown::fill(reader.template(), &report.page)?))
+    Ok(markdown::plain(&filled(report, reader)?))
 }
 
 /// A report as one HTML page.
@@ -128,7 +138,7 @@ pub fn report_markdown(report: &Report, reader: Reader) -> Result<String, miniji
 /// # Errors
 /// The template engine's own, a fault of the program.
 pub fn report_html(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
-    let filled = markdown::fill(reader.template(), &report.page)?;
+    let filled = filled(report, reader)?;
     let title = format!("{}: lameness walk of {}", report.page.farm, report.page.date);
     Ok(html::page(&title, reader.class(), "en", &filled, &report.figures))
 }

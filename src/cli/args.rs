@@ -1,6 +1,7 @@
 //! Arguments and help.
 
 use crate::job::Reader;
+use crate::model::System;
 use crate::reckon::RankBy;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -49,8 +50,8 @@ pub(super) enum Command {
         /// Walk record (YAML)
         walk: PathBuf,
         /// What to print
-        #[arg(long = "as", value_enum, default_value_t = ScoreFormat::Text, value_name = "FORMAT")]
-        format: ScoreFormat,
+        #[arg(long = "as", value_enum, default_value_t = TextFormat::Text, value_name = "FORMAT")]
+        format: TextFormat,
         #[command(flatten)]
         reckoning: Reckoning,
         #[command(flatten)]
@@ -81,6 +82,38 @@ pub(super) enum Command {
         /// Files to check; none checks what is shipped
         files: Vec<PathBuf>,
     },
+    /// Show every weight and where it comes from, step by step
+    #[command(after_help = "Examples:\n  underfoot evidence\n  underfoot evidence overgrown-claws")]
+    Evidence(EvidenceArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct EvidenceArgs {
+    /// Id of a risk factor; none lists them all
+    pub(super) factor: Option<String>,
+    /// Weights for pasture or housed herds
+    #[arg(long, value_enum, value_name = "SYSTEM")]
+    pub(super) system: Option<Herds>,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = TextFormat::Text, value_name = "FORMAT")]
+    pub(super) format: TextFormat,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Herds {
+    Pasture,
+    Housed,
+}
+
+impl From<Herds> for System {
+    fn from(herds: Herds) -> Self {
+        match herds {
+            Herds::Pasture => System::Pasture,
+            Herds::Housed => System::Housed,
+        }
+    }
 }
 
 #[derive(Debug, Args)]
@@ -127,7 +160,7 @@ impl From<Rank> for RankBy {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum ScoreFormat {
+pub(super) enum TextFormat {
     Text,
     Json,
 }

@@ -1,7 +1,7 @@
 //! One function for each command.
 
-use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, ScoreFormat};
-use super::files::{beside, file_set, read_text, write};
+use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
+use super::files::{beside, file_set, inputs, read_text, write};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
@@ -23,6 +23,7 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
             report(&common, &walk, format, reader.into(), &reckoning, &output)
         }
         Command::Check { files } => check(&common, &files),
+        Command::Evidence(args) => super::evidence::evidence(&common, &args),
     }
 }
 
@@ -74,7 +75,7 @@ fn reckon<'a>(farm: &'a Farm, reckoning: &Reckoning) -> Result<Reckoned<'a>, Fai
 fn score(
     common: &Common,
     walk: &Path,
-    format: ScoreFormat,
+    format: TextFormat,
     reckoning: &Reckoning,
     output: &Output,
 ) -> Result<Findings, Failure> {
@@ -82,16 +83,16 @@ fn score(
     let farm = read_farm(common, walk, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
     let text = match format {
-        ScoreFormat::Json => job::json(&reckoned.facts())?,
-        ScoreFormat::Text => terminal::score(&reckoned.report().page, WIDTH),
+        TextFormat::Json => job::json(&reckoned.facts())?,
+        TextFormat::Text => terminal::score(&reckoned.report().page, WIDTH),
     };
-    write(output.out.as_deref(), text.as_bytes(), &[walk])?;
+    write(output.out.as_deref(), text.as_bytes(), &inputs(&[walk], common.checklists.as_deref())?)?;
     Ok(findings)
 }
 
 /// Columns of the terminal's text: as many as a terminal has when nobody changed it, and as a page
 /// takes when printed.
-const WIDTH: usize = 80;
+pub(super) const WIDTH: usize = 80;
 
 fn report(
     common: &Common,
@@ -104,18 +105,19 @@ fn report(
     let mut findings = Findings::new();
     let farm = read_farm(common, walk, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
+    let inputs = inputs(&[walk], common.checklists.as_deref())?;
     match format {
         ReportFormat::Json => {
-            write(output.out.as_deref(), job::json(&reckoned.facts())?.as_bytes(), &[walk])?;
+            write(output.out.as_deref(), job::json(&reckoned.facts())?.as_bytes(), &inputs)?;
         }
         ReportFormat::Md => {
             let text = job::report_markdown(&reckoned.report(), reader)?;
-            write(output.out.as_deref(), text.as_bytes(), &[walk])?;
+            write(output.out.as_deref(), text.as_bytes(), &inputs)?;
         }
         ReportFormat::Html => {
             let text = job::report_html(&reckoned.report(), reader)?;
             let path = output.out.clone().unwrap_or_else(|| beside(walk, "html"));
-            write(Some(&path), text.as_bytes(), &[walk])?;
+            write(Some(&path), text.as_bytes(), &inputs)?;
             if !common.quiet && path != Path::new("-") {
                 tell(&format!("wrote {}\n", path.display()));
             }

@@ -45,7 +45,16 @@ pub(super) fn read_text(path: &Path) -> Result<SourceText, Failure> {
 /// The shipped files with those of the user's folder over them.
 pub(super) fn file_set(folder: Option<&Path>) -> Result<FileSet, Failure> {
     let mut files = FileSet::builtin();
-    let Some(folder) = folder else { return Ok(files) };
+    for (key, path) in own_files(folder)? {
+        files.overlay(&key, read_text(&path)?);
+    }
+    Ok(files)
+}
+
+/// The YAML files of the user's folder with their paths in a set of checklists, in a fixed order.
+fn own_files(folder: Option<&Path>) -> Result<Vec<(String, PathBuf)>, Failure> {
+    let mut own = Vec::new();
+    let Some(folder) = folder else { return Ok(own) };
     for relative in ["", "evidence"] {
         let inside = folder.join(relative);
         let entries = match fs::read_dir(&inside) {
@@ -55,17 +64,23 @@ pub(super) fn file_set(folder: Option<&Path>) -> Result<FileSet, Failure> {
         };
         let mut paths: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
         paths.sort();
-        for path in paths.iter().filter(|path| path.extension().is_some_and(|end| end == "yaml")) {
+        for path in paths.into_iter().filter(|path| path.extension().is_some_and(|end| end == "yaml")) {
             let name = path.file_name().map_or(String::new(), |name| name.to_string_lossy().into_owned());
             let key = if relative.is_empty() { name } else { format!("{relative}/{name}") };
-            files.overlay(&key, read_text(path)?);
+            own.push((key, path));
         }
     }
-    Ok(files)
+    Ok(own)
+}
+
+/// Every file that a command reads: those it names, and the user's own checklists.
+pub(super) fn inputs(named: &[&Path], folder: Option<&Path>) -> Result<Vec<PathBuf>, Failure> {
+    let own = own_files(folder)?.into_iter().map(|(_, path)| path);
+    Ok(named.iter().map(|path| path.to_path_buf()).chain(own).collect())
 }
 
 /// Writes text to standard output, or to a file, whole or not at all.
-pub(super) fn write(out: Option<&Path>, text: &[u8], inputs: &[&Path]) -> Result<(), Failure> {
+pub(super) fn write(out: Option<&Path>, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
     match out {
         Some(path) if path != Path::new("-") => write_file(path, text, inputs),
         _ => print(text),
@@ -85,8 +100,8 @@ fn print(text: &[u8]) -> Result<(), Failure> {
 
 /// Writes beside the target and renames, so that a power cut leaves the old file or the new one.
 /// Never over an input; the permissions of a file that is replaced are kept.
-fn write_file(path: &Path, text: &[u8], inputs: &[&Path]) -> Result<(), Failure> {
-    let same = |input: &&&Path| match (fs::canonicalize(input), fs::canonicalize(path)) {
+fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
+    let same = |input: &&PathBuf| match (fs::canonicalize(input), fs::canonicalize(path)) {
         (Ok(input), Ok(path)) => input == path,
         _ => false,
     };

@@ -1,7 +1,15 @@
 //! The command line: arguments, files, exit codes. The only module that touches the outside world.
 
+#![allow(
+    clippy::disallowed_macros,
+    clippy::disallowed_methods,
+    clippy::disallowed_types,
+    reason = "the one door to files, clock and terminal"
+)]
+
 mod args;
 mod commands;
+mod evidence;
 mod files;
 
 use crate::finding::Findings;

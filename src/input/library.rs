@@ -105,14 +105,28 @@ pub fn checklists(files: &FileSet) -> Vec<ListedChecklist> {
 /// Reads the evidence, factors, options and one checklist. `None`, with the faults pushed, where
 /// any of them has an error. Warnings of shipped files are left to [`check_files`].
 pub fn read_library(files: &FileSet, checklist_id: &str, findings: &mut Findings) -> Option<Library> {
+    read_set(files, checklist_id, findings).ok()
+}
+
+/// The library; or, where anything has an error, the checklist alone where that has none, so that a
+/// walk can still be judged by it.
+pub(super) fn read_set(
+    files: &FileSet,
+    checklist_id: &str,
+    findings: &mut Findings,
+) -> Result<Library, Option<Checklist>> {
     let mut own = Findings::new();
     let parts = Parts::read(files, &mut own);
     parts.resolve(&mut own);
+    let others = own.errors();
     let checklist = parts.checklist(files, checklist_id, &mut own);
+    let sound = checklist.filter(|_| own.errors() == others);
     own.keep_warnings_of(|file| files.is_own(file));
-    let failed = own.has_errors();
     findings.extend(own);
-    if failed { None } else { Some(parts.library(checklist?)?) }
+    if others > 0 {
+        return Err(sound);
+    }
+    sound.and_then(|checklist| parts.library(checklist)).ok_or(None)
 }
 
 /// Everything but the checklist.

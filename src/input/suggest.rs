@@ -25,7 +25,7 @@ fn plain(name: &str) -> String {
 }
 
 /// "did you mean `x`?" for a near name, else the known names where they are few, else nothing.
-pub(crate) fn hint(name: &str, known: &[&str]) -> String {
+pub fn hint(name: &str, known: &[&str]) -> String {
     match nearest(name, known.iter().copied()) {
         Some(near) => format!("did you mean `{near}`?"),
         None if known.is_empty() => String::new(),

@@ -2,14 +2,15 @@
 
 use super::burden::{SYSTEMS, costs_per_case};
 use super::field::{ANY, Block, Ids, NOT_NEGATIVE, POSITIVE, Page, SHARE, Value};
-use super::library::{FileSet, read_library};
+use super::library::{FileSet, read_set};
 use super::{suggest, yaml};
 use crate::finding::{Findings, SourceText};
-use crate::model::checklist::{Item, Kind};
+use crate::model::checklist::{Checklist, Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::{Lesion, PerLesion};
+use crate::model::case_record::Scale;
 use crate::model::walk::{
-    Answer, CaseCounts, Given, ItemAnswer, LocomotionScale, Observer, OwnPrice, Records, Segment, Walk,
+    Answer, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Records, Segment, Walk,
 };
 use crate::model::{Library, System};
 
@@ -24,8 +25,8 @@ const OBSERVERS: &[(&str, Observer)] = &[
 const WALKERS: &[(&str, Observer)] =
     &[("adviser", Observer::Adviser), ("farmer", Observer::Farmer), ("vet", Observer::Vet)];
 
-const SCALES: &[(&str, LocomotionScale)] =
-    &[("0-3", LocomotionScale::ZeroToThree), ("1-5", LocomotionScale::OneToFive)];
+const SCALES: &[(&str, Scale)] =
+    &[("0-3", Scale::ZeroToThree), ("1-5", Scale::OneToFive)];
 
 /// Fields of an answer, so that one put in the wrong place is recognised.
 const ANSWER_FIELDS: [&str; 6] = ["choose", "value", "count", "over", "of", "skip"];
@@ -45,8 +46,14 @@ pub fn read_walk(source: &SourceText, files: &FileSet, findings: &mut Findings) 
     let read = root.as_ref().and_then(|root| {
         page.root(root).block(|block| {
             let checklist = block.req("walk").and_then(|value| known_checklist(value, files));
-            let library = checklist.as_deref().and_then(|id| read_library(files, id, &mut library_findings));
-            let walk = walk(block, checklist, library.as_ref());
+            let set = checklist.as_deref().map(|id| read_set(files, id, &mut library_findings));
+            let (library, alone) = match set {
+                Some(Ok(library)) => (Some(library), None),
+                Some(Err(checklist)) => (None, checklist),
+                None => (None, None),
+            };
+            let judged_by = library.as_ref().map(|library| &library.checklist).or(alone.as_ref());
+            let walk = walk(block, checklist, library.as_ref(), judged_by);
             Some((library?, walk?))
         })
     });
@@ -97,14 +104,20 @@ fn known_checklist(value: Value<'_>, files: &FileSet) -> Option<String> {
     None
 }
 
-/// Reads every field, also where the checklist isn't known, so that one run names every fault.
-fn walk(block: &Block<'_>, checklist: Option<String>, library: Option<&Library>) -> Option<Walk> {
+/// Reads every field, also where the checklist isn't known or the library has faults, so that one run
+/// names every fault.
+fn walk(
+    block: &Block<'_>,
+    checklist: Option<String>,
+    library: Option<&Library>,
+    judged_by: Option<&Checklist>,
+) -> Option<Walk> {
     let date = block.req("date").and_then(Value::date);
     let by = block.opt_one_of("by", WALKERS);
     let farm = block.req("farm").and_then(|value| value.block(farm));
-    let herd = block.req("herd").and_then(|value| value.block(|block| herd(block, library)));
+    let herd = block.req("herd").and_then(|value| value.block(|block| herd(block, judged_by)));
     let segments = block.opt("segments").map(segments).unwrap_or_default();
-    let answers = block.opt("answers").map(|value| answers(value, library, &segments)).unwrap_or_default();
+    let answers = block.opt("answers").map(|value| answers(value, judged_by, &segments)).unwrap_or_default();
     let quantities = block.opt("quantities").map(|value| quantities(value, library)).unwrap_or_default();
     let prices = block.opt("prices").map(|value| prices(value, library)).unwrap_or_default();
     let costs = block.opt("costs_per_case").and_then(costs_per_case);
@@ -154,20 +167,16 @@ struct Herd {
     discount_rate: Option<f64>,
 }
 
-fn herd(block: &Block<'_>, library: Option<&Library>) -> Option<Herd> {
+fn herd(block: &Block<'_>, checklist: Option<&Checklist>) -> Option<Herd> {
     let cows = block.req("cows").and_then(|cows| cows.whole(1, MOST_COWS));
     let system = block.one_of("system", SYSTEMS);
     let currency = block.opt("currency").and_then(Value::currency);
     let discount_rate = block.opt_number("discount_rate", &SHARE);
-    if let (Some(system), Some(library)) = (system, library) {
-        let wanted = library.checklist.system;
+    if let (Some(system), Some(checklist)) = (system, checklist) {
+        let wanted = checklist.system;
         if system != wanted {
-            let message = format!(
-                "the herd is `{}`, but `{}` is for {} herds",
-                system.id(),
-                library.checklist.id,
-                wanted.id()
-            );
+            let message =
+                format!("the herd is `{}`, but `{}` is for {} herds", system.id(), checklist.id, wanted.id());
             let help = format!("name a checklist for {} herds in `walk`, or correct the system", system.id());
             block.page().error("system-mismatch", block.span("system"), message, help);
         }
@@ -218,11 +227,11 @@ fn segment(block: &Block<'_>) -> Option<Segment> {
 /// Answers in the order of the checklist's items.
 fn answers(
     value: Value<'_>,
-    library: Option<&Library>,
+    checklist: Option<&Checklist>,
     segments: &[(String, Option<Segment>)],
 ) -> Vec<ItemAnswer> {
-    let (Some(pairs), Some(library)) = (value.pairs(), library) else { return Vec::new() };
-    let items: Vec<&Item> = library.checklist.items().collect();
+    let (Some(pairs), Some(checklist)) = (value.pairs(), checklist) else { return Vec::new() };
+    let items: Vec<&Item> = checklist.items().collect();
     let mut read: Vec<(usize, ItemAnswer)> = Vec::new();
     for (key, value) in pairs {
         let Some(at) = items.iter().position(|item| item.id == key.raw()) else {

@@ -1,6 +1,7 @@
 //! A farm's walk: its herd, tracks, answers, quantities, prices and records.
 
 use super::System;
+use super::case_record::Scale;
 use super::lesion::PerLesion;
 use super::money::Triangle;
 use chrono::NaiveDate;
@@ -29,26 +30,6 @@ impl Observer {
             Observer::Farmer => "farmer",
             Observer::Vet => "vet",
             Observer::Trimmer => "trimmer",
-        }
-    }
-}
-
-/// The scale of locomotion scores.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum LocomotionScale {
-    /// 0 to 3, lame from 2.
-    #[default]
-    ZeroToThree,
-    /// 1 to 5, lame from 3.
-    OneToFive,
-}
-
-impl LocomotionScale {
-    /// The id in files.
-    pub fn id(self) -> &'static str {
-        match self {
-            LocomotionScale::ZeroToThree => "0-3",
-            LocomotionScale::OneToFive => "1-5",
         }
     }
 }
@@ -89,7 +70,7 @@ pub struct Walk {
     /// Name of the file of locomotion scores beside the walk.
     pub locomotion_file: Option<String>,
     /// Scale of the locomotion scores.
-    pub locomotion_scale: LocomotionScale,
+    pub locomotion_scale: Scale,
     /// The farm's records of lameness.
     pub records: Option<Records>,
     /// Remarks.

@@ -258,7 +258,7 @@ fn step(index: usize, effect: &Effect, system: System, constants: &Constants) ->
             (step.role, step.log_rr, step.se) = (Role::Pooled, Some(y), Some(s));
             step.se_allowed = Some(libm::sqrt(allowed));
         }
-        Some(_) => step.role = Role::Listed("listed only: not pooled, so that no animals count twice"),
+        Some(_) => step.role = Role::Listed("listed, not pooled: see its note"),
         None if says_harm(effect) => step.role = Role::Direction,
         None => {}
     }

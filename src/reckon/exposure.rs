@@ -43,22 +43,23 @@ pub fn traffic_shares(walk: &Walk) -> Vec<f64> {
     }
 }
 
-/// Draws of one answer's exposure; `None` where it was skipped or the kinds don't match.
-fn answer_draws(item: &Item, given: &Given, draws: &Draws) -> Option<Vec<f64>> {
-    let stream = format!("item:{}", item.id);
-    let dimension = given.segment.map_or(0, |segment| segment + 1);
+/// Draws of one answer's exposure; `None` where it was skipped or the kinds don't match. The stream
+/// goes by the names of the item and the segment, so that the order of a file moves no draw.
+fn answer_draws(item: &Item, given: &Given, walk: &Walk, draws: &Draws) -> Option<Vec<f64>> {
+    let uniforms = || match given.segment.and_then(|segment| walk.segments.get(segment)) {
+        Some(segment) => draws.uniforms(&format!("item:{}:{}", item.id, segment.id), 0),
+        None => draws.uniforms(&format!("item:{}", item.id), 0),
+    };
     match (&item.kind, &given.answer) {
         (Kind::Choice(options), Answer::Choose(chosen)) => Some(vec![options.get(*chosen)?.x; draws.count()]),
         (Kind::Number(scale), Answer::Value(value)) => Some(vec![scale.exposure(*value); draws.count()]),
         (Kind::Count(scale), Answer::Count { count, over }) => {
             let density = QuantileTable::gamma(*count as f64 + 0.5);
-            let uniforms = draws.uniforms(&stream, dimension);
-            Some(uniforms.into_iter().map(|u| scale.exposure(density.at(u) / over)).collect())
+            Some(uniforms().into_iter().map(|u| scale.exposure(density.at(u) / over)).collect())
         }
         (Kind::Share(scale), Answer::Share { count, of }) => {
             let share = QuantileTable::beta(*count as f64 + 0.5, (of - count.min(of)) as f64 + 0.5);
-            let uniforms = draws.uniforms(&stream, dimension);
-            Some(uniforms.into_iter().map(|u| scale.exposure(share.at(u))).collect())
+            Some(uniforms().into_iter().map(|u| scale.exposure(share.at(u))).collect())
         }
         _ => None,
     }
@@ -86,42 +87,45 @@ fn take_larger(into: &mut Option<Vec<f64>>, from: &[f64]) {
 }
 
 /// The exposure of a factor; `None` where no item of it was answered. Two items of one factor: the
-/// larger, draw by draw, per segment where either is per segment.
+/// larger, draw by draw, per segment where either is per segment. A segment that an item left out
+/// takes that item's mean over the others first, so that what nobody looked at is never the better.
 pub fn exposure(checklist: &Checklist, walk: &Walk, factor: &str, draws: &Draws) -> Option<Exposure> {
-    let items: Vec<&Item> = checklist.items().filter(|item| item.factor == factor).collect();
-    let per_segment = items.iter().any(|item| item.each == Each::Segment) && !walk.segments.is_empty();
+    let shares = traffic_shares(walk);
     let mut farm: Option<Vec<f64>> = None;
     let mut segments: Vec<Option<Vec<f64>>> = vec![None; walk.segments.len()];
-    for item in items {
+    let mut looked_at = vec![false; walk.segments.len()];
+    let mut per_segment = false;
+    for item in checklist.items().filter(|item| item.factor == factor) {
+        per_segment |= item.each == Each::Segment && !walk.segments.is_empty();
+        let mut seen: Vec<Option<Vec<f64>>> = vec![None; walk.segments.len()];
         for given in walk.answers_to(&item.id).iter().filter(|given| counts(item, given, walk)) {
-            let Some(x) = answer_draws(item, given, draws) else { continue };
+            let Some(x) = answer_draws(item, given, walk, draws) else { continue };
             match given.segment {
                 None => take_larger(&mut farm, &x),
-                Some(segment) => take_larger(&mut segments[segment], &x),
+                Some(segment) => (seen[segment], looked_at[segment]) = (Some(x), true),
+            }
+        }
+        if seen.iter().any(Option::is_some) {
+            let mean = traffic_mean(&seen, &shares, draws.count());
+            for (segment, x) in segments.iter_mut().zip(&seen) {
+                take_larger(segment, x.as_ref().unwrap_or(&mean));
             }
         }
     }
-    if !per_segment || segments.iter().all(Option::is_none) {
-        // Nobody looked at a single segment: what is known of the farm holds for each of them.
-        let x = farm?;
-        let by_segment = per_segment.then(|| vec![x.clone(); walk.segments.len()]);
-        let looked_at = vec![false; if per_segment { walk.segments.len() } else { 0 }];
-        return Some(Exposure::new(x, by_segment, looked_at));
+    if !per_segment {
+        return Some(Exposure::new(farm?, None, Vec::new()));
     }
-    let looked_at: Vec<bool> = segments.iter().map(Option::is_some).collect();
     if let Some(farm) = &farm {
+        // Where nobody looked at a single segment, what is known of the farm holds for each of them.
         segments.iter_mut().for_each(|segment| take_larger(segment, farm));
     }
-    let (x, by_segment) = weigh_by_traffic(segments, &traffic_shares(walk), draws.count());
-    Some(Exposure::new(x, Some(by_segment), looked_at))
+    let x = traffic_mean(&segments, &shares, draws.count());
+    let by_segment: Option<Vec<Vec<f64>>> = segments.into_iter().collect();
+    Some(Exposure::new(x, Some(by_segment?), looked_at))
 }
 
-/// The traffic-weighted mean over the segments that have a value, which the others then take.
-fn weigh_by_traffic(
-    segments: Vec<Option<Vec<f64>>>,
-    shares: &[f64],
-    count: usize,
-) -> (Vec<f64>, Vec<Vec<f64>>) {
+/// The traffic-weighted mean over the segments that have a value, draw by draw.
+fn traffic_mean(segments: &[Option<Vec<f64>>], shares: &[f64], count: usize) -> Vec<f64> {
     let known = || segments.iter().zip(shares).filter_map(|(x, share)| x.as_ref().map(|x| (x, *share)));
     let borne: f64 = known().map(|(_, share)| share).sum();
     let alike = 1.0 / known().count().max(1) as f64;
@@ -130,6 +134,5 @@ fn weigh_by_traffic(
         let weight = if borne > 0.0 { share / borne } else { alike };
         mean.iter_mut().zip(x).for_each(|(mean, x)| *mean += weight * x);
     }
-    let by_segment = segments.into_iter().map(|x| x.unwrap_or_else(|| mean.clone())).collect();
-    (mean, by_segment)
+    mean
 }

@@ -207,36 +207,49 @@ pub fn gain(
     setting: &Setting,
 ) -> Gain {
     let count = setting.rates.rate_per_100_cow_years.len();
-    let mut cases = vec![0.0; count];
-    let mut lame_days = vec![0.0; count];
-    let costs = setting.case_costs.draws();
-    let mut saved = costs.map(|_| vec![0.0; count]);
+    let mut gain = Gain {
+        cases: vec![0.0; count],
+        lame_days: vec![0.0; count],
+        saved: setting.case_costs.draws().map(|_| vec![0.0; count]),
+    };
     for lesion in Lesion::ALL {
-        let touched = drops.iter().any(|(factor, _)| drawn[*factor].by_lesion[lesion].is_some());
-        if !touched && duration_ratio.is_none() {
-            continue;
+        if touches(drops, drawn, lesion) {
+            let mut avoided = log_drop(drops, drawn, lesion, count);
+            avoided.iter_mut().for_each(|s| *s = -libm::expm1(-setting.kappa * *s));
+            gain.add(lesion, &avoided, duration_ratio, setting);
+        } else if duration_ratio.is_some() {
+            gain.add(lesion, &vec![0.0; count], duration_ratio, setting);
         }
-        let mut avoided = log_drop(drops, drawn, lesion, count);
-        avoided.iter_mut().for_each(|s| *s = -libm::expm1(-setting.kappa * *s));
+    }
+    gain
+}
+
+fn touches(drops: &[(usize, Vec<f64>)], drawn: &[WeightDraws], lesion: Lesion) -> bool {
+    drops.iter().any(|(factor, _)| drawn[*factor].by_lesion[lesion].is_some())
+}
+
+impl Gain {
+    /// Adds one lesion, of which the share `avoided` of new cases is avoided, by draw.
+    fn add(&mut self, lesion: Lesion, avoided: &[f64], duration_ratio: Option<&[f64]>, setting: &Setting) {
         let lambda = &setting.rates.by_lesion[lesion];
         let days = &setting.duration_days[lesion];
-        for draw in 0..count {
+        let costs = setting.case_costs.draws().map(|costs| &costs[lesion]);
+        let v = setting.growing_share;
+        for draw in 0..avoided.len() {
             let before = setting.hundred_cows * lambda[draw];
-            let after = before * (1.0 - avoided[draw]);
+            let fewer = before * avoided[draw];
             let ratio = duration_ratio.map_or(1.0, |ratio| ratio[draw]);
-            cases[draw] += before * avoided[draw];
-            lame_days[draw] += days[draw] * (before - after * ratio);
-            if let (Some(saved), Some(costs)) = (&mut saved, costs) {
-                let v = setting.growing_share;
-                saved[draw] += costs[lesion][draw] * (before - after * (1.0 - v + v * ratio));
+            self.cases[draw] += fewer;
+            self.lame_days[draw] += days[draw] * (before - (before - fewer) * ratio);
+            if let (Some(saved), Some(costs)) = (&mut self.saved, costs) {
+                saved[draw] += costs[draw] * (before - (before - fewer) * (1.0 - v + v * ratio));
             }
         }
     }
-    Gain { cases, lame_days, saved }
 }
 
-/// The share of an option's expected cases avoided that rests on published weights; `None` where
-/// nothing is avoided.
+/// The share of an option's expected cases avoided that rests on published weights, for an option
+/// that avoids any; `None` where it acts on nothing.
 pub fn published_share(
     drops: &[(usize, Vec<f64>)],
     weights: &[FactorWeight],
@@ -244,16 +257,18 @@ pub fn published_share(
     setting: &Setting,
 ) -> Option<f64> {
     let count = setting.rates.rate_per_100_cow_years.len();
+    let is_published = move |factor: usize, lesion: Lesion| {
+        weights[factor].basis_by_lesion[lesion] == Some(Basis::Published)
+    };
     let (mut published, mut total) = (0.0, 0.0);
-    for lesion in Lesion::ALL {
-        let all = log_drop(drops, drawn, lesion, count);
+    for lesion in Lesion::ALL.into_iter().filter(|lesion| touches(drops, drawn, *lesion)) {
         let mut from_published = vec![0.0; count];
-        for (factor, drop) in drops {
-            let on_published = weights[*factor].basis_by_lesion[lesion] == Some(Basis::Published);
-            if let (true, Some(beta)) = (on_published, &drawn[*factor].by_lesion[lesion]) {
+        for (factor, drop) in drops.iter().filter(|(factor, _)| is_published(*factor, lesion)) {
+            if let Some(beta) = &drawn[*factor].by_lesion[lesion] {
                 add_product(&mut from_published, beta, drop, 1.0);
             }
         }
+        let all = log_drop(drops, drawn, lesion, count);
         for draw in 0..count {
             let s = setting.kappa * all[draw];
             let per_log = setting.rates.by_lesion[lesion][draw] * super::attribution::share_per_log(s);

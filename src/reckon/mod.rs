@@ -9,8 +9,11 @@ pub mod effects;
 pub mod exposure;
 pub mod herd_rate;
 pub mod interventions;
+pub mod locomotion;
 pub mod prices;
 pub mod ranking;
+pub mod records;
+pub mod sample;
 pub mod score;
 pub mod sets;
 pub mod stats;
@@ -34,8 +37,9 @@ pub const LEVEL: f64 = 0.90;
 
 /// First dimension of the durations in the common stream.
 const DURATION_DIMENSION: usize = 8;
-/// First dimension of the factors in the common stream: a factor's is this plus its place in the
-/// factors file, so that an added option moves no draw, and a factor added at the end none either.
+/// First dimension of the factors in the common stream: a factor's is this plus its place among the
+/// ids of the factors file in alphabetical order, so that neither an added option nor the order of a
+/// file moves a draw.
 const FACTOR_DIMENSION: usize = 22;
 
 /// What the options are ranked by.
@@ -216,6 +220,25 @@ pub struct Outcome {
     pub options: Vec<OptionOutcome>,
 }
 
+impl Outcome {
+    /// What each option of the farm brings alone, in the measure of the ranking, beside
+    /// [`Prepared::options`].
+    pub fn alone(&self, prepared: &Prepared) -> Vec<f64> {
+        let brings = |option: &OptionOutcome| match self.settings.rank_by {
+            RankBy::Cases => option.cases_avoided.mean,
+            RankBy::LameDays => option.lame_days_avoided.mean,
+            RankBy::NetBenefit => option
+                .money
+                .as_ref()
+                .ok()
+                .and_then(|money| money.net_benefit)
+                .map_or(f64::NEG_INFINITY, |net| net.mean),
+        };
+        let of = |id: &str| self.options.iter().find(|option| option.id == id).map_or(0.0, brings);
+        prepared.options.iter().map(|option| of(&option.id)).collect()
+    }
+}
+
 /// A farm in draws: everything that the outcome, a plan or a revisit is reckoned from.
 #[derive(Clone, Debug)]
 pub struct Prepared<'a> {
@@ -256,9 +279,10 @@ pub fn prepare<'a>(
     let burden = library.burden.system(walk.system);
     let weights = weights::weights(library, walk.system);
     let id = |weight: &FactorWeight| library.factors[weight.factor].id.as_str();
+    let place = |w: &FactorWeight| library.factors.iter().filter(|other| other.id.as_str() < id(w)).count();
     let drawn = weights
         .iter()
-        .map(|w| WeightDraws::new(w, id(w), &draws, FACTOR_DIMENSION + w.factor))
+        .map(|w| WeightDraws::new(w, id(w), &draws, FACTOR_DIMENSION + place(w)))
         .collect::<Vec<_>>();
     let exposures = weights
         .iter()
@@ -366,12 +390,7 @@ impl Prepared<'_> {
         let parts = self.weights.iter().zip(&self.drawn).zip(&self.exposures).zip(attribution.factors);
         let factor = |(((weight, drawn), exposure), attributed): (((&FactorWeight, &WeightDraws), _), _)| {
             let exposure: &Option<Exposure> = exposure;
-            let before_overlap = |draw| {
-                weights::all_lameness(mix, |lesion| {
-                    drawn.by_lesion[lesion].as_ref().map_or(0.0, |beta| beta[draw] / weight.overlap)
-                })
-            };
-            let log_rr: Vec<f64> = (0..self.settings.draws).map(before_overlap).collect();
+            let log_rr = drawn.all_lameness(mix, 1.0 / weight.overlap, self.settings.draws);
             let by_segment = exposure.as_ref().and_then(|exposure| exposure.by_segment.as_ref());
             FactorOutcome {
                 log_rr_sd: stats::summary::standard_deviation(&log_rr),
@@ -442,8 +461,6 @@ impl Prepared<'_> {
     /// One option, not yet ranked, and what it brings by draw in the measure of the ranking.
     fn option(&self, option: &FarmOption, cases_per_year: f64) -> (OptionOutcome, Vec<f64>) {
         let (drops, gain) = self.single_gain(option);
-        let published_share =
-            interventions::published_share(&drops, &self.weights, &self.drawn, &self.setting);
         let net = self.net_benefit(option, &gain);
         let brings = match (self.settings.rank_by, &net) {
             (RankBy::LameDays, _) => gain.lame_days.clone(),
@@ -452,6 +469,9 @@ impl Prepared<'_> {
         };
         let money = option_money(option, &gain, net);
         let cases_avoided = Estimate::of(gain.cases);
+        let published_share = (cases_avoided.mean > 0.0)
+            .then(|| interventions::published_share(&drops, &self.weights, &self.drawn, &self.setting))
+            .flatten();
         let outcome = OptionOutcome {
             id: option.id.clone(),
             intervention: option.intervention,

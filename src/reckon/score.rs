@@ -69,12 +69,13 @@ pub fn score(
     let value = weighted(pairs().filter_map(|(w, x)| x.as_ref().map(|x| (*w, x.mean))));
     let bound =
         |unanswered: f64| weighted(pairs().map(|(w, x)| (*w, x.as_ref().map_or(unanswered, |x| x.mean))));
+    let answered: Vec<(Vec<f64>, &Exposure)> = drawn
+        .iter()
+        .zip(exposures)
+        .filter_map(|(weight, exposure)| Some((weight.all_lameness(mix, 1.0, draws), exposure.as_ref()?)))
+        .collect();
     let in_draw = |draw: usize| {
-        let parts = drawn.iter().zip(exposures).filter_map(|(weight, exposure)| {
-            let x = exposure.as_ref()?.x[draw];
-            Some((weight.all_lameness(mix, draw).max(0.0), x))
-        });
-        weighted(parts)
+        weighted(answered.iter().map(|(weight, exposure)| (weight[draw].max(0.0), exposure.x[draw])))
     };
     let mut scores: Vec<f64> = (0..draws).filter_map(in_draw).collect();
     let sections = library.checklist.sections.iter().map(|section| {

@@ -97,28 +97,42 @@ impl Prepared<'_> {
 
     /// The first `count` options that go together, best first: each the one that adds most to those
     /// before it, with what it needs. Fewer where nothing more brings anything.
-    pub fn first_actions(&self, count: usize) -> Vec<usize> {
+    ///
+    /// `alone` is what each option brings on its own, a bound on what it can add to others: options
+    /// are tried from the largest on until none left can beat the best found (lazy greedy, Minoux
+    /// 1978, Lect Notes Control Inf Sci 7:234). The bound holds where weights are harmful at the
+    /// mean; an option that needs another is bounded by both together.
+    pub fn first_actions(&self, alone: &[f64], count: usize) -> Vec<usize> {
+        let bound = |option: usize| {
+            alone[option]
+                + self.needed_by(option).into_iter().map(|needed| alone[needed].max(0.0)).sum::<f64>()
+        };
+        let mut order: Vec<(usize, f64)> =
+            (0..self.options.len()).map(|option| (option, bound(option))).collect();
+        order.sort_by(|(_, a), (_, b)| b.total_cmp(a));
         let mut chosen: Vec<usize> = Vec::new();
         let mut reached = 0.0;
         while chosen.len() < count {
             let free = |option: &usize| {
                 !chosen.contains(option) && !chosen.iter().any(|&other| self.exclude(*option, other))
             };
-            let with = |option: usize| {
+            let mut best: Option<(Vec<usize>, f64)> = None;
+            for &(option, bound) in order.iter().filter(|(option, _)| free(option)) {
+                let to_beat = best.as_ref().map_or(reached, |(_, brought)| *brought);
+                if reached + bound <= to_beat {
+                    break;
+                }
                 let mut set = chosen.clone();
                 set.extend(self.needed_by(option).into_iter().filter(free));
                 set.push(option);
                 let brought = self.measure(&self.set_gain(&set), &set);
-                (set, brought)
-            };
-            let candidates = (0..self.options.len()).filter(free).map(with);
-            let best = candidates.fold(None, |best: Option<(Vec<usize>, f64)>, candidate| match best {
-                Some(best) if best.1 >= candidate.1 => Some(best),
-                _ => Some(candidate),
-            });
+                if brought > to_beat {
+                    best = Some((set, brought));
+                }
+            }
             match best {
-                Some((set, brought)) if brought > reached => (chosen, reached) = (set, brought),
-                _ => break,
+                Some((set, brought)) => (chosen, reached) = (set, brought),
+                None => break,
             }
         }
         chosen

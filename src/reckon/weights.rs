@@ -153,8 +153,15 @@ impl WeightDraws {
         WeightDraws { by_lesion }
     }
 
-    /// The all-lameness weight in one draw, after overlap.
-    pub fn all_lameness(&self, mix: &PerLesion<f64>, draw: usize) -> f64 {
-        all_lameness(mix, |lesion| self.by_lesion[lesion].as_ref().map_or(0.0, |drawn| drawn[draw]))
+    /// The all-lameness weight by draw, of lesion weights times `scale` (1: after overlap).
+    pub fn all_lameness(&self, mix: &PerLesion<f64>, scale: f64, draws: usize) -> Vec<f64> {
+        let mut excess = vec![0.0; draws];
+        for (lesion, share) in mix.iter() {
+            if let Some(beta) = &self.by_lesion[lesion] {
+                excess.iter_mut().zip(beta).for_each(|(sum, beta)| *sum += share * libm::expm1(scale * beta));
+            }
+        }
+        let short = mix.sum() - 1.0;
+        excess.into_iter().map(|excess| libm::log1p(excess + short)).collect()
     }
 }

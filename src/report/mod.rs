@@ -4,6 +4,8 @@
 //! shows a number that the facts lack.
 
 pub mod facts;
+pub mod cases_facts;
+pub mod evidence;
 pub mod figure;
 pub mod number;
 pub mod walk_page;

@@ -4,6 +4,7 @@ use super::figure::{
     Caption, Figure, IntervalBar, IntervalBars, PointInterval, Remainder, SectionMeter, SectionMeters,
     StackedBar, StackedBars,
 };
+use super::evidence::{Methods, methods};
 use super::number::{self, count, count_range, decimals, money, money_range, percent, whole};
 use super::words;
 use crate::model::checklist::{Item, Section};
@@ -30,6 +31,8 @@ const DAYS_A_MONTH: f64 = 30.4375;
 pub struct Report {
     /// Context of the templates.
     pub page: WalkPage,
+    /// Context of the methods page.
+    pub methods: Methods,
     /// Figures by name.
     pub figures: BTreeMap<String, Figure>,
 }
@@ -329,7 +332,16 @@ struct Builder<'a> {
 /// The report of a walk.
 pub fn report(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, String>) -> Report {
     let builder = Builder { prepared, outcome, library: prepared.library, walk: prepared.walk };
-    Report { page: builder.page(inputs), figures: builder.figures() }
+    Report {
+        page: builder.page(inputs),
+        methods: methods(
+            prepared.library,
+            &prepared.weights,
+            prepared.walk.system,
+            Some(prepared.plausibility),
+        ),
+        figures: builder.figures(),
+    }
 }
 
 fn ranked_by(rank_by: RankBy) -> &'static str {
@@ -347,7 +359,7 @@ fn mean_and_range(estimate: Estimate) -> String {
 
 impl Builder<'_> {
     fn page(&self, inputs: &BTreeMap<String, String>) -> WalkPage {
-        let chosen = self.prepared.first_actions(ACTIONS);
+        let chosen = self.prepared.first_actions(&self.outcome.alone(self.prepared), ACTIONS);
         let walk = self.walk;
         let withheld = self.prepared.money_withheld();
         WalkPage {
@@ -562,9 +574,11 @@ impl Builder<'_> {
                  records after to tell it from chance (four times in five).",
                 whole(baseline_months)
             ),
-            None => "The change expected is too small to be told from chance by counting cases on one farm, \
-                     even over many years: go by what you measure again, not by the count of lame cows."
-                .to_owned(),
+            None => format!(
+                "Set against {} months of records, the change expected is too small to be told from chance by \
+                 counting lame cows, however long you count: go by what you measure again.",
+                whole(baseline_months)
+            ),
         }
     }
 

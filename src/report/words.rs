@@ -13,10 +13,15 @@ use crate::reckon::prices::Withheld;
 /// Fewer lame cows a year, as a range a farmer can read.
 pub fn fewer_lame_cows(cases_avoided: Estimate) -> String {
     let (low, high) = (libm::round(cases_avoided.interval.0), libm::round(cases_avoided.interval.1));
-    if high <= 0.0 {
+    if high <= 0.0 && low >= 0.0 {
         "less than one lame cow a year fewer".to_owned()
     } else if low < 0.0 {
-        format!("between {} more and {} fewer lame cows a year", whole(-low), whole(high))
+        format!(
+            "about {} fewer lame cows a year, but it isn't sure: anything from {} more to {} fewer",
+            super::number::count(cases_avoided.mean),
+            whole(-low),
+            whole(high.max(0.0))
+        )
     } else if low == 0.0 {
         format!("up to {} fewer lame cows a year", whole(high))
     } else if low == high {
@@ -30,7 +35,7 @@ pub fn fewer_lame_cows(cases_avoided: Estimate) -> String {
 pub fn fewer_lame_days(days_avoided: Estimate) -> String {
     let (low, high) = days_avoided.interval;
     if low < 0.0 {
-        format!("between {} more and {} fewer days of a lame cow a year", whole(-low), whole(high))
+        format!("anything from {} more to {} fewer days of a lame cow a year", whole(-low), whole(high))
     } else {
         format!("{} fewer days of a lame cow a year", count_range((low, high)))
     }
@@ -48,10 +53,10 @@ pub fn basis(basis: Basis) -> &'static str {
 /// How much of an option's expected effect was measured rather than judged.
 pub fn published_share(share: Option<f64>) -> String {
     match share {
-        None => "avoids no new cases".to_owned(),
-        Some(share) if share < 0.05 => "rests on judgement, not on measured effects".to_owned(),
-        Some(share) if share > 0.95 => "rests on published sizes".to_owned(),
-        Some(share) => format!("{} rests on published sizes, the rest on judgement", percent(share)),
+        None => "no new cases avoided".to_owned(),
+        Some(share) if share < 0.05 => "judgement, not measured effects".to_owned(),
+        Some(share) if share > 0.95 => "published sizes".to_owned(),
+        Some(share) => format!("published sizes for {} of it, judgement for the rest", percent(share)),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::svg::{CHART_CSS, Frame, draw};
 use crate::report::figure::Figure;
-use pulldown_cmark::{CodeBlockKind, CowStr, Event, Options, Parser, Tag, TagEnd};
+use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, Options, Parser, Tag, TagEnd};
 use std::collections::BTreeMap;
 
 const STYLE: &str = include_str!("../../templates/style.css");
@@ -40,7 +40,8 @@ pub fn escape(text: &str) -> String {
             '>' => escaped.push_str("&gt;"),
             '"' => escaped.push_str("&quot;"),
             '\'' => escaped.push_str("&#39;"),
-            _ => escaped.push(character),
+            _ if super::printable(character) => escaped.push(character),
+            _ => escaped.push(' '),
         }
     }
     escaped
@@ -50,11 +51,12 @@ fn caption(figure: &Figure) -> &str {
     &figure.caption().title
 }
 
-/// The events of the Markdown, raw HTML shown as text, figures drawn, tables in a frame that scrolls
-/// where the screen is narrow.
+/// The events of the Markdown, raw HTML shown as text, figures drawn, each second-level heading with
+/// what follows it a section that printing keeps together, tables in a frame that scrolls where the
+/// screen is narrow.
 fn events<'a>(markdown: &'a str, figures: &BTreeMap<String, Figure>) -> Vec<Event<'a>> {
     let mut out = Vec::new();
-    let mut in_figure = false;
+    let (mut in_figure, mut in_section) = (false, false);
     for event in Parser::new_ext(markdown, Options::ENABLE_TABLES) {
         match event {
             Event::Start(Tag::CodeBlock(CodeBlockKind::Fenced(ref info))) if &**info == "figure" => {
@@ -66,6 +68,11 @@ fn events<'a>(markdown: &'a str, figures: &BTreeMap<String, Figure>) -> Vec<Even
                 out.push(raw("<span class=\"fill\"></span>".to_owned()));
             }
             Event::Html(text) | Event::InlineHtml(text) => out.push(Event::Text(text)),
+            Event::Start(Tag::Heading { level: HeadingLevel::H2, .. }) => {
+                out.push(raw(if in_section { "</section>\n<section>\n" } else { "<section>\n" }.to_owned()));
+                in_section = true;
+                out.push(event);
+            }
             Event::Start(Tag::Table(_)) => {
                 out.push(raw("<div class=\"table\" tabindex=\"0\">".to_owned()));
                 out.push(event);
@@ -76,6 +83,9 @@ fn events<'a>(markdown: &'a str, figures: &BTreeMap<String, Figure>) -> Vec<Even
             }
             other => out.push(other),
         }
+    }
+    if in_section {
+        out.push(raw("</section>\n".to_owned()));
     }
     out
 }

@@ -14,6 +14,7 @@ use serde::Serialize;
 const TEMPLATES: &[(&str, &str)] = &[
     ("farmer.md", include_str!("../../templates/farmer.md")),
     ("adviser.md", include_str!("../../templates/adviser.md")),
+    ("methods.md", include_str!("../../templates/methods.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
 
@@ -66,7 +67,7 @@ pub fn escape(text: &str) -> String {
         if opens_list || ends_number || mark {
             escaped.push('\\');
         }
-        if !character.is_control() {
+        if super::printable(character) {
             escaped.push(character);
         }
     }

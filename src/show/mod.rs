@@ -9,3 +9,11 @@ pub mod sheet;
 pub mod svg;
 pub mod terminal;
 pub mod text_table;
+
+/// Whether a character may stand in a page or a chart as it is: no control character, none that
+/// turns the reading direction, none that XML forbids.
+fn printable(c: char) -> bool {
+    !c.is_control()
+        && !matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+        && !matches!(c, '\u{fffe}' | '\u{ffff}')
+}

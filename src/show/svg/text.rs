@@ -2,6 +2,8 @@
 
 use unicode_width::UnicodeWidthChar;
 
+use crate::show::printable;
+
 /// Size of labels, in units of the view box. At 360 px they are as many pixels.
 pub(super) const BODY: f64 = 14.0;
 /// Size of ticks, values and notes: above 11 px on a page whose margins leave 330 px.
@@ -32,12 +34,6 @@ pub(super) fn clean(text: &str) -> String {
 /// White space at which a line may end.
 fn breaks(c: char) -> bool {
     c.is_whitespace() && !matches!(c, '\u{a0}' | '\u{202f}')
-}
-
-fn printable(c: char) -> bool {
-    !c.is_control()
-        && !matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-        && !matches!(c, '\u{fffe}' | '\u{ffff}')
 }
 
 /// Estimated width of a text, in the unit of `size`. Errs on the wide side: the shapes are those of

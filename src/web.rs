@@ -88,9 +88,15 @@ fn library(question: &Question, kept: Option<Kept>, findings: &mut Findings) -> 
     read_library(&files, &question.checklist, findings)
 }
 
-fn on_library(question: &Question, library: Library, kept: &mut Option<Kept>, findings: &mut Findings) -> Value {
+fn on_library(
+    question: &Question,
+    library: Library,
+    kept: &mut Option<Kept>,
+    findings: &mut Findings,
+) -> Value {
     let source = SourceText::new(question.name.as_str(), question.walk.as_str());
-    let keep = |library| Kept { checklist: question.checklist.clone(), files: question.files.clone(), library };
+    let keep =
+        |library| Kept { checklist: question.checklist.clone(), files: question.files.clone(), library };
     let Some(walk) = read_walk_on(&source, &library, findings) else {
         *kept = Some(keep(library));
         return json!({});
@@ -113,8 +119,11 @@ fn reckoned(
     answer: impl Fn(Reckoned<'_>) -> Result<Value, minijinja::Error>,
 ) -> Value {
     let usual = Settings::default();
-    let settings =
-        Settings { draws: question.draws.unwrap_or(usual.draws), seed: question.seed.unwrap_or(usual.seed), ..usual };
+    let settings = Settings {
+        draws: question.draws.unwrap_or(usual.draws),
+        seed: question.seed.unwrap_or(usual.seed),
+        ..usual
+    };
     match job::reckon(farm, settings) {
         Ok(reckoned) => answer(reckoned).unwrap_or_else(|error| json!({ "trouble": error.to_string() })),
         Err(refusal) => json!({ "trouble": format!("this can't be reckoned: {refusal:?}") }),

@@ -11,6 +11,7 @@ mod args;
 mod commands;
 mod evidence;
 mod files;
+mod sheet;
 
 use crate::finding::Findings;
 use crate::show::caret;

@@ -5,13 +5,11 @@ use super::field::{ANY, Block, Ids, NOT_NEGATIVE, POSITIVE, Page, SHARE, Value};
 use super::library::{FileSet, read_set};
 use super::{suggest, yaml};
 use crate::finding::{Findings, SourceText};
+use crate::model::case_record::Scale;
 use crate::model::checklist::{Checklist, Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::{Lesion, PerLesion};
-use crate::model::case_record::Scale;
-use crate::model::walk::{
-    Answer, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Records, Segment, Walk,
-};
+use crate::model::walk::{Answer, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Records, Segment, Walk};
 use crate::model::{Library, System};
 
 const OBSERVERS: &[(&str, Observer)] = &[
@@ -25,8 +23,7 @@ const OBSERVERS: &[(&str, Observer)] = &[
 const WALKERS: &[(&str, Observer)] =
     &[("adviser", Observer::Adviser), ("farmer", Observer::Farmer), ("vet", Observer::Vet)];
 
-const SCALES: &[(&str, Scale)] =
-    &[("0-3", Scale::ZeroToThree), ("1-5", Scale::OneToFive)];
+const SCALES: &[(&str, Scale)] = &[("0-3", Scale::ZeroToThree), ("1-5", Scale::OneToFive)];
 
 /// Fields of an answer, so that one put in the wrong place is recognised.
 const ANSWER_FIELDS: [&str; 6] = ["choose", "value", "count", "over", "of", "skip"];
@@ -75,7 +72,7 @@ pub fn read_walk_on(source: &SourceText, library: &Library, findings: &mut Findi
             let checklist = block.req("walk").and_then(|value| same_checklist(value, library));
             // The answers of another checklist would only be so many unknown items.
             let library = checklist.is_some().then_some(library);
-            walk(block, checklist, library)
+            walk(block, checklist, library, library.map(|library| &library.checklist))
         })
     });
     page.close(&mut own);
@@ -89,8 +86,9 @@ fn same_checklist(value: Value<'_>, library: &Library) -> Option<String> {
     if id == library.checklist.id {
         return Some(id);
     }
-    let message = format!("this record is of the checklist {}", value.quoted());
-    value.error("other-checklist", message, format!("this sheet is of `{}`: open the record with its own", library.checklist.id));
+    let message = format!("this record is of another checklist, {}", value.quoted());
+    let help = format!("this sheet is of `{}`: open the record with its own sheet", library.checklist.id);
+    value.error("unknown-checklist", message, help);
     None
 }
 

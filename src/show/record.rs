@@ -10,7 +10,8 @@ use serde_json::{Map, Value, json};
 /// The walk record that reads back as this walk. What is absent is left out.
 pub fn walk(library: &Library, walk: &Walk) -> Value {
     let answer = |answer: &ItemAnswer| Some((answer.item.clone(), item_answer(library, walk, answer)?));
-    let costs = walk.costs_per_case.iter().filter_map(|(lesion, cost)| Some((lesion.id(), triangle((*cost)?))));
+    let costs =
+        walk.costs_per_case.iter().filter_map(|(lesion, cost)| Some((lesion.id(), triangle((*cost)?))));
     let prices = walk.prices.iter().map(|price| {
         let own = json!({ "capital": price.capital.map(triangle), "yearly": price.yearly.map(triangle) });
         (price.option.clone(), without_absent(own))
@@ -80,7 +81,9 @@ fn item_answer(library: &Library, walk: &Walk, answer: &ItemAnswer) -> Option<Va
 
 fn given(item: &Item, given: &Given) -> Value {
     let mut value = match (&given.answer, &item.kind) {
-        (Answer::Choose(at), Kind::Choice(choices)) => json!({ "choose": choices.get(*at).map(|choice| &choice.id) }),
+        (Answer::Choose(at), Kind::Choice(choices)) => {
+            json!({ "choose": choices.get(*at).map(|choice| &choice.id) })
+        }
         (Answer::Choose(_), _) => json!({}),
         (Answer::Value(value), _) => json!({ "value": value }),
         (Answer::Count { count, over }, _) => json!({ "count": count, "over": over }),
@@ -106,7 +109,8 @@ fn records(records: &Records) -> Value {
 /// Lesions without a case are left out; `unrecorded` always stands, since no case at all is a count too.
 fn counts(counts: &CaseCounts) -> Value {
     let seen = counts.by_lesion.iter().filter(|(_, cases)| **cases > 0);
-    let mut fields: Map<String, Value> = seen.map(|(lesion, cases)| (lesion.id().to_owned(), json!(cases))).collect();
+    let mut fields: Map<String, Value> =
+        seen.map(|(lesion, cases)| (lesion.id().to_owned(), json!(cases))).collect();
     fields.insert("unrecorded".to_owned(), json!(counts.unrecorded));
     Value::Object(fields)
 }

@@ -36,7 +36,8 @@ const REASONS: &[&str] = &["No way to see it today", "There is none on this farm
 const PAPER_COLUMNS: &[&str] = &["A", "B", "C", "D", "E"];
 
 /// Currencies offered while typing; any ISO 4217 code can be written.
-const CURRENCIES: &[&str] = &["AUD", "CAD", "CHF", "DKK", "EUR", "GBP", "NOK", "NZD", "PLN", "SEK", "USD", "ZAR"];
+const CURRENCIES: &[&str] =
+    &["AUD", "CAD", "CHF", "DKK", "EUR", "GBP", "NOK", "NZD", "PLN", "SEK", "USD", "ZAR"];
 
 const LIMITS: &str = "This sheet ranks risks; it does not diagnose. Its weights come from averages on other farms. \
 Keep yourself safe: stand aside from moving cows with a way out behind you, never between machine and gate; lift no \
@@ -203,7 +204,8 @@ struct QuantityView<'a> {
 /// The quantities that the options of the checklist's system are priced by.
 fn quantities(library: &Library) -> Vec<QuantityView<'_>> {
     let system = library.checklist.system;
-    let looked_at = |(id, _): &(String, f64)| library.factor(id).is_some_and(|factor| factor.in_system(system));
+    let looked_at =
+        |(id, _): &(String, f64)| library.factor(id).is_some_and(|factor| factor.in_system(system));
     let name = |price: &Price| match (&price.of, price.per) {
         (Some(of), _) => Some(of.clone()),
         (None, Per::Bail) => Some("bails".to_owned()),
@@ -275,7 +277,11 @@ fn data(library: &Library, files: &BTreeMap<String, String>) -> serde_json::Valu
 ///
 /// # Errors
 /// Where the template has a fault; no checklist can cause one.
-pub fn html(library: &Library, files: &BTreeMap<String, String>, module: &[u8]) -> Result<String, minijinja::Error> {
+pub fn html(
+    library: &Library,
+    files: &BTreeMap<String, String>,
+    module: &[u8],
+) -> Result<String, minijinja::Error> {
     let script = format!("\"use strict\";\n(() => {{\n{}\n}})();", SCRIPT.join("\n"));
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
@@ -353,14 +359,23 @@ fn markdown_item(item: &ItemView<'_>, text: &mut String) {
         _ => vec![&item.unit],
     };
     if item.per_segment {
-        let _ = writeln!(text, "| | {} |\n| ---{} |", PAPER_COLUMNS.join(" | "), " | ---".repeat(PAPER_COLUMNS.len()));
+        let _ = writeln!(
+            text,
+            "| | {} |\n| ---{} |",
+            PAPER_COLUMNS.join(" | "),
+            " | ---".repeat(PAPER_COLUMNS.len())
+        );
         let mark = if item.kind == "choice" { " ☐ |" } else { " |" };
         rows.iter().for_each(|row| {
             let _ = writeln!(text, "| {} |{}", row.replace('|', "\\|"), mark.repeat(PAPER_COLUMNS.len()));
         });
     } else {
         rows.iter().for_each(|row| {
-            let _ = if item.kind == "choice" { writeln!(text, "- ☐ {row}") } else { writeln!(text, "- {row}: ________") };
+            let _ = if item.kind == "choice" {
+                writeln!(text, "- ☐ {row}")
+            } else {
+                writeln!(text, "- {row}: ________")
+            };
         });
     }
     text.push_str("\nNot looked at, because: ____________\n");
@@ -386,7 +401,13 @@ pub fn yaml(library: &Library) -> String {
     }
     text.push_str("\nquantities:          # for the costs, where you know them\n");
     for quantity in quantities(library) {
-        let _ = writeln!(text, "  {}:              # {}: {}", quantity.id, quantity.label, comment(quantity.for_option));
+        let _ = writeln!(
+            text,
+            "  {}:              # {}: {}",
+            quantity.id,
+            quantity.label,
+            comment(quantity.for_option)
+        );
     }
     text.push_str("notes: \"\"\n");
     text
@@ -418,7 +439,9 @@ fn yaml_item(item: &ItemView<'_>, text: &mut String) {
     item.choices.iter().for_each(|choice| wrapped(&format!("  {}: {}", choice.id, choice.say), text));
     let blank = match item.kind {
         "choice" => "{ choose:  }".to_owned(),
-        "count" => format!("{{ count: , over:  }}   # {} over {}", comment(&item.counted), comment(&item.over)),
+        "count" => {
+            format!("{{ count: , over:  }}   # {} over {}", comment(&item.counted), comment(&item.over))
+        }
         "share" => "{ count: , of:  }".to_owned(),
         _ => format!("{{ value:  }}   # {}", comment(&item.unit)),
     };

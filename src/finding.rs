@@ -72,6 +72,8 @@ pub const CODES: &[(&str, &str)] = &[
     ("price-quantity", "a price per metre doesn't say of what"),
     ("idle-option", "an option does nothing"),
     ("impossible-need", "an option could never be chosen"),
+    ("card-records", "a card's months, rate and lesions don't agree"),
+    ("card-group", "a card doesn't fit the others"),
     ("unused-source", "nothing names the source"),
     ("unused-factor", "no checklist asks about the factor"),
     ("not-a-table", "the file is no table"),
@@ -109,6 +111,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("score-off-scale", "a score is not on the scale"),
     ("no-count", "a score has no count"),
     ("no-sound-cow", "no cow has the score of a sound one"),
+    ("file-not-read", "a file that the walk record names can't be read or counted"),
 ];
 
 /// A named text: a file that was read, with its lines indexed.

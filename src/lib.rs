@@ -13,10 +13,7 @@
 //! `cli` (native only) is the one place that opens files; `web` is the door for the offline sheet.
 
 // The bans of clippy.toml; tests may use what they like.
-#![cfg_attr(
-    not(test),
-    warn(clippy::disallowed_macros, clippy::disallowed_methods, clippy::disallowed_types)
-)]
+#![cfg_attr(not(test), warn(clippy::disallowed_macros, clippy::disallowed_methods, clippy::disallowed_types))]
 
 pub mod finding;
 pub mod input;

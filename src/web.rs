@@ -182,3 +182,47 @@ mod door {
         ANSWER.take();
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::answer;
+    use proptest::prelude::*;
+    use serde_json::{Value, json};
+
+    fn ask(question: &Value) -> Value {
+        serde_json::from_str(&answer(&question.to_string())).expect("an answer is JSON")
+    }
+
+    #[test]
+    fn a_walk_is_read_scored_and_reported() {
+        let walk = include_str!("../examples/02-tussock-flat/walk.yaml");
+        let question = |task| json!({ "task": task, "checklist": "pasture-herd", "name": "walk.yaml", "walk": walk, "draws": 256 });
+        assert_eq!(ask(&question("read"))["walk"]["walk"], "pasture-herd");
+        assert_eq!(ask(&question("score"))["score"]["made_with"]["draws"], 256);
+        assert!(ask(&question("report"))["html"].as_str().is_some_and(|html| html.contains("<h1")));
+    }
+
+    #[test]
+    fn a_walk_of_another_checklist_is_told() {
+        let walk = include_str!("../examples/02-tussock-flat/walk.yaml");
+        let answer = ask(&json!({ "task": "read", "checklist": "self-check", "name": "walk.yaml", "walk": walk }));
+        assert!(answer["walk"].is_null());
+        assert!(answer["findings"][0]["message"].as_str().is_some_and(|message| message.contains("another checklist")));
+    }
+
+    #[test]
+    fn the_sheets_own_files_take_the_place_of_the_shipped_ones() {
+        let files = json!({ "pasture-herd.yaml": "checklist: [" });
+        let answer = ask(&json!({ "task": "read", "checklist": "pasture-herd", "files": files, "name": "w", "walk": "" }));
+        assert_eq!(answer["findings"][0]["file"], "pasture-herd.yaml");
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(32))]
+        #[test]
+        fn whatever_is_asked_is_answered(text in ".{0,80}", walk in ".{0,120}") {
+            serde_json::from_str::<Value>(&answer(&text)).expect("an answer is JSON");
+            ask(&json!({ "task": "score", "checklist": "pasture-herd", "name": "w", "walk": walk }));
+        }
+    }
+}

@@ -1,6 +1,5 @@
 //! The program as a user meets it: exit codes, what is written and what is not, and the reports.
 
-#[allow(unreachable_pub, reason = "shared by test programs that are crates of their own")]
 mod common;
 
 use std::collections::BTreeSet;

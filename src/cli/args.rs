@@ -3,6 +3,7 @@
 use crate::job::Reader;
 use crate::model::System;
 use crate::reckon::RankBy;
+use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -91,6 +92,125 @@ pub(super) enum Command {
     /// Show every weight and where it comes from, step by step
     #[command(after_help = "Examples:\n  underfoot evidence\n  underfoot evidence overgrown-claws")]
     Evidence(EvidenceArgs),
+    /// The best set of changes under a budget, and what more money would buy
+    #[command(after_help = "Example: underfoot plan walk.yaml --budget 12000 --never widen-track")]
+    Plan(PlanArgs),
+    /// What case records say by themselves: rate, lesions, months, who saw them
+    #[command(after_help = "Example: underfoot cases cases.csv --cows 274 --from 2024-10-01 --to 2025-09-30")]
+    Cases(CasesArgs),
+    /// The farm's anonymous card for its discussion group
+    #[command(after_help = "The code that links the years is kept in farm-code.txt beside the walk record.")]
+    Card(CardArgs),
+    /// The group's page from its farms' cards (files or folders); five farms or more
+    #[command(after_help = "Examples:\n  underfoot group cards/\n  underfoot group cards/ --mine k7m-2xq")]
+    Group(GroupArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct PlanArgs {
+    /// Walk record (YAML)
+    pub(super) walk: PathBuf,
+    /// Money that may be spent once, in the walk's currency; none is no limit
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub(super) budget: Option<f64>,
+    /// An option that must be in the plan (may be given more than once)
+    #[arg(long, value_name = "ID")]
+    pub(super) must: Vec<String>,
+    /// An option that must not be in it (may be given more than once)
+    #[arg(long, value_name = "ID")]
+    pub(super) never: Vec<String>,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
+    pub(super) format: PlanFormat,
+    #[command(flatten)]
+    pub(super) reckoning: Reckoning,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum PlanFormat {
+    Text,
+    Html,
+    Md,
+    Json,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CasesArgs {
+    /// Case records: CSV, XLSX or ODS
+    pub(super) file: PathBuf,
+    /// Average number of cows over the period, in milk or dry
+    #[arg(long, value_name = "N")]
+    pub(super) cows: f64,
+    /// First day, such as 2024-10-01
+    #[arg(long, value_name = "DATE")]
+    pub(super) from: Option<NaiveDate>,
+    /// Last day
+    #[arg(long, value_name = "DATE")]
+    pub(super) to: Option<NaiveDate>,
+    /// Headings of your own: date=Datum,cow=Kuh
+    #[arg(long, value_name = "NAME=HEADING,…")]
+    pub(super) columns: Option<String>,
+    /// Order of day and month in the file's dates
+    #[arg(long, value_enum, default_value_t = DayOrder::Iso, value_name = "ORDER")]
+    pub(super) dates: DayOrder,
+    /// Name of the sheet of a workbook
+    #[arg(long, value_name = "NAME")]
+    pub(super) sheet: Option<String>,
+    /// Leave out bad rows, and say how many
+    #[arg(long)]
+    pub(super) skip_bad: bool,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
+    pub(super) format: PageFormat,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum DayOrder {
+    Iso,
+    Dmy,
+    Mdy,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum PageFormat {
+    Md,
+    Html,
+    Json,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CardArgs {
+    /// Walk record (YAML)
+    pub(super) walk: PathBuf,
+    #[command(flatten)]
+    pub(super) reckoning: Reckoning,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct GroupArgs {
+    /// Cards, or folders of cards
+    #[arg(required = true)]
+    pub(super) cards: Vec<PathBuf>,
+    /// The farm's own page, by its code
+    #[arg(long, value_name = "CODE")]
+    pub(super) mine: Option<String>,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
+    pub(super) format: PageFormat,
+    /// Number of draws: a power of two from 256 to 65536
+    #[arg(long, default_value_t = 4096, value_name = "N", value_parser = draws)]
+    pub(super) draws: usize,
+    /// Seed of the draws
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    pub(super) seed: u64,
+    #[command(flatten)]
+    pub(super) output: Output,
 }
 
 #[derive(Debug, Args)]

@@ -25,14 +25,19 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         }
         Command::Check { files } => check(&common, &files),
         Command::Evidence(args) => super::evidence::evidence(&common, &args),
+        Command::Plan(args) => super::plan::plan(&common, &args),
+        Command::Cases(args) => super::cases::cases(&common, &args),
+        Command::Card(args) => super::group::card(&common, &args),
+        Command::Group(args) => super::group::group(&common, &args),
     }
 }
 
-fn read_farm(common: &Common, path: &Path, findings: &mut Findings) -> Result<Farm, Failure> {
+pub(super) fn read_farm(common: &Common, path: &Path, findings: &mut Findings) -> Result<Farm, Failure> {
     let source = read_text(path)?;
     let files = file_set(common.checklists.as_deref())?;
     let farm = job::read_farm(&source, &files, findings);
-    let farm = farm.ok_or_else(|| Failure::Data(std::mem::take(findings)))?;
+    let mut farm = farm.ok_or_else(|| Failure::Data(std::mem::take(findings)))?;
+    super::cases::attach(&mut farm, path, findings)?;
     let today = today();
     let dates =
         [("the walk", Some(farm.walk.date)), ("the records", farm.walk.records.as_ref().map(|r| r.to))];
@@ -50,18 +55,18 @@ fn read_farm(common: &Common, path: &Path, findings: &mut Findings) -> Result<Fa
 }
 
 /// Today's date by the machine's clock, UTC.
-fn today() -> NaiveDate {
+pub(super) fn today() -> NaiveDate {
     let seconds =
         std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).map_or(0, |d| d.as_secs());
     let days = i64::try_from(seconds / 86_400).unwrap_or(0);
     NaiveDate::default() + chrono::Duration::days(days)
 }
 
-fn settings(reckoning: &Reckoning) -> Settings {
+pub(super) fn settings(reckoning: &Reckoning) -> Settings {
     Settings { draws: reckoning.draws, seed: reckoning.seed, rank_by: reckoning.rank_by.into() }
 }
 
-fn reckon<'a>(farm: &'a Farm, reckoning: &Reckoning) -> Result<Reckoned<'a>, Failure> {
+pub(super) fn reckon<'a>(farm: &'a Farm, reckoning: &Reckoning) -> Result<Reckoned<'a>, Failure> {
     job::reckon(farm, settings(reckoning)).map_err(|refusal| match refusal {
         Refusal::Draws(draws) => {
             Failure::Usage(format!("{draws} draws: a power of two from 256 to 65536 is needed"))

@@ -54,7 +54,7 @@ fn not_looked_at(id: &str, system: System) -> Failure {
 }
 
 /// The library of the first checklist of a system that can be used.
-fn library(files: &FileSet, system: System) -> Result<Library, Failure> {
+pub(super) fn library(files: &FileSet, system: System) -> Result<Library, Failure> {
     let listed = input::checklists(files);
     let of_system = |of: &Option<(String, System)>| of.as_ref().is_some_and(|(_, of)| *of == system);
     let Some(checklist) = listed.iter().find(|listed| of_system(&listed.available)) else {

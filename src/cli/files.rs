@@ -26,6 +26,18 @@ fn read_capped(path: &Path, cap: u64) -> std::io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
+/// A table of records may be this large, bytes.
+const MAX_TABLE_BYTES: u64 = 1 << 30;
+
+/// The bytes of a table of records.
+pub(super) fn read_bytes(path: &Path) -> Result<Vec<u8>, Failure> {
+    let bytes = read_capped(path, MAX_TABLE_BYTES).map_err(|error| unreadable(path, &error))?;
+    if bytes.len() as u64 > MAX_TABLE_BYTES {
+        return Err(Failure::File(format!("{}: larger than 1 GB", path.display())));
+    }
+    Ok(bytes)
+}
+
 /// A YAML file as text. A file that is too large or not UTF-8 is a finding.
 pub(super) fn read_text(path: &Path) -> Result<SourceText, Failure> {
     let bytes = read_capped(path, MAX_BYTES as u64).map_err(|error| unreadable(path, &error))?;

@@ -8,10 +8,13 @@
 )]
 
 mod args;
+mod cases;
 mod commands;
 mod evidence;
 mod files;
 mod sheet;
+mod group;
+mod plan;
 
 use crate::finding::Findings;
 use crate::show::caret;

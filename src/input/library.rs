@@ -1,6 +1,7 @@
 //! The set of checklist and evidence files, shipped or the user's own, and the library read from it.
 
 use super::burden::read_burden;
+use super::card::read_card;
 use super::checklist::read_checklist;
 use super::evidence::{read_effects, read_sources};
 use super::factors::read_factors;
@@ -323,8 +324,7 @@ fn kind_and_id(source: &SourceText, findings: &mut Findings) -> Option<(FileKind
 }
 
 /// Checks files together: each takes the place of the file of its kind in the set, so that a
-/// checklist and its factors are judged side by side. Cards and actions are left to their own
-/// readers. Unused sources and factors of the files are warnings.
+/// checklist and its factors are judged side by side. Actions are left to their own reader. Unused sources and factors of the files are warnings.
 pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findings) {
     let mut own = Findings::new();
     let kinds: Vec<(FileKind, String, &SourceText)> = sources
@@ -355,6 +355,7 @@ pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findi
         match kind {
             FileKind::Checklist => drop(parts.checklist(&set, id, &mut own)),
             FileKind::Walk => drop(read_walk(source, &set, &mut own)),
+            FileKind::Card => drop(read_card(source, &mut own)),
             _ => {}
         }
     }

@@ -4,6 +4,7 @@
 //! and makes the types of [`crate::model`]. Only broken syntax ends a reading early.
 
 mod burden;
+mod card;
 pub mod cases;
 mod checklist;
 mod date;
@@ -19,7 +20,8 @@ mod text;
 mod walk;
 pub mod yaml;
 
-pub use suggest::hint;
+pub use card::{CardPile, MAX_CARD_BYTES, read_card};
 pub use library::{FileKind, FileSet, ListedChecklist, check_files, checklists, file_kind, read_library};
+pub use suggest::hint;
 pub use text::{MAX_BYTES, decode_utf8, too_large};
 pub use walk::{read_walk, read_walk_on};

@@ -1,6 +1,7 @@
 //! Valid types: what the engine accepts. They are made by [`crate::input`], which checks every
 //! value; nothing here reads text.
 
+pub mod card;
 pub mod case_record;
 pub mod checklist;
 pub mod evidence;

@@ -7,9 +7,11 @@
 pub mod attribution;
 pub mod effects;
 pub mod exposure;
+pub mod group;
 pub mod herd_rate;
 pub mod interventions;
 pub mod locomotion;
+pub mod plan;
 pub mod prices;
 pub mod ranking;
 pub mod records;

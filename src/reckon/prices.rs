@@ -48,6 +48,7 @@ pub enum Withheld {
 
 /// Cost per case by lesion and draw, or why it can't be given.
 #[derive(Clone, Debug)]
+#[expect(clippy::large_enum_variant, reason = "there is one of it for a whole farm")]
 pub enum CaseCosts {
     /// Known for every lesion.
     Known {
@@ -112,20 +113,38 @@ pub enum OptionCost {
 }
 
 impl OptionCost {
-    /// Mean capital; `None` where withheld.
-    pub fn mean_capital(&self) -> Option<f64> {
+    /// Capital by draw; `None` where withheld.
+    pub fn capital_draws(&self) -> Option<&Vec<f64>> {
         match self {
-            OptionCost::Known { capital, .. } => Some(mean(capital)),
+            OptionCost::Known { capital, .. } => Some(capital),
             OptionCost::Withheld(_) => None,
         }
     }
 
-    /// Mean yearly cost; `None` where withheld.
-    pub fn mean_yearly_cost(&self) -> Option<f64> {
+    /// Running cost a year by draw; `None` where withheld.
+    pub fn running_draws(&self) -> Option<&Vec<f64>> {
         match self {
-            OptionCost::Known { yearly_cost, .. } => Some(mean(yearly_cost)),
+            OptionCost::Known { running, .. } => Some(running),
             OptionCost::Withheld(_) => None,
         }
+    }
+
+    /// Yearly cost by draw; `None` where withheld.
+    pub fn yearly_draws(&self) -> Option<&Vec<f64>> {
+        match self {
+            OptionCost::Known { yearly_cost, .. } => Some(yearly_cost),
+            OptionCost::Withheld(_) => None,
+        }
+    }
+
+    /// Mean capital; `None` where withheld.
+    pub fn mean_capital(&self) -> Option<f64> {
+        self.capital_draws().map(|draws| mean(draws))
+    }
+
+    /// Mean yearly cost; `None` where withheld.
+    pub fn mean_yearly_cost(&self) -> Option<f64> {
+        self.yearly_draws().map(|draws| mean(draws))
     }
 }
 

@@ -60,15 +60,19 @@ impl Prepared<'_> {
         exposure.x.iter().zip(&after).map(|(x, after)| x - after).collect()
     }
 
+    /// The drop in the exposure to one factor under a set of options, by draw.
+    pub fn factor_drop(&self, factor: usize, chosen: &[usize]) -> Vec<f64> {
+        let acts = chosen.iter().flat_map(|&option| &self.options[option].acts);
+        self.drop_under(factor, &acts.filter(|act| act.factor == factor).collect::<Vec<_>>())
+    }
+
     /// The drops in exposure under a set of options: `(factor, drop by draw)`.
     pub fn set_drops(&self, chosen: &[usize]) -> Vec<(usize, Vec<f64>)> {
-        let acts: Vec<&Act> = chosen.iter().flat_map(|&option| &self.options[option].acts).collect();
-        let touched = (0..self.weights.len()).filter(|factor| acts.iter().any(|act| act.factor == *factor));
-        let drop = |factor| {
-            let here: Vec<&Act> = acts.iter().filter(|act| act.factor == factor).copied().collect();
-            (factor, self.drop_under(factor, &here))
+        let touches = |&factor: &usize| {
+            chosen.iter().any(|&option| self.options[option].acts.iter().any(|act| act.factor == factor))
         };
-        touched.map(drop).collect()
+        let touched = (0..self.weights.len()).filter(touches);
+        touched.map(|factor| (factor, self.factor_drop(factor, chosen))).collect()
     }
 
     /// What a set of options brings a year, by draw.

@@ -126,7 +126,8 @@ impl FactorEvidence {
 
     /// Number of effects whose size was pooled.
     pub fn pooled(&self) -> usize {
-        let pooled = |outcome: &OutcomeEvidence| outcome.pooling.as_ref().map_or(0, |pooling| pooling.effects);
+        let pooled =
+            |outcome: &OutcomeEvidence| outcome.pooling.as_ref().map_or(0, |pooling| pooling.effects);
         self.outcomes.iter().map(pooled).sum()
     }
 }
@@ -517,7 +518,9 @@ impl Context<'_> {
         let effect = &self.library.effects[step.effect];
         let (role, role_words) = match step.role {
             Role::Pooled => ("pooled", "its size is pooled"),
-            Role::Direction => ("direction", "found harmful, without a size that can be used: lends its direction"),
+            Role::Direction => {
+                ("direction", "found harmful, without a size that can be used: lends its direction")
+            }
             Role::Listed(why) => ("listed", why),
         };
         let numbers = numbers(effect, step);
@@ -577,12 +580,14 @@ impl Context<'_> {
         steps.push(Step { label: "Log", words: self.log_words(effect, step, numbers) });
         steps.push(Step { label: "Contrast", words: contrast_words(numbers) });
         steps.push(Step { label: "Allow", words: allow_words(effect, numbers) });
-        steps.push(Step { label: "Share", words: format!("{} of the pooled figure", percent(numbers.share)) });
+        steps
+            .push(Step { label: "Share", words: format!("{} of the pooled figure", percent(numbers.share)) });
         steps
     }
 
     fn log_words(&self, effect: &Effect, step: &EffectStep, numbers: &EffectNumbers) -> String {
-        let Some(converted) = step.ratio.filter(|_| step.interval.is_some() || effect.p_value.is_some()) else {
+        let Some(converted) = step.ratio.filter(|_| step.interval.is_some() || effect.p_value.is_some())
+        else {
             let sd = trimmed(self.library.burden.constants.null_sd);
             return format!("no difference and no size printed: taken as 0, standard error {sd} (judged)");
         };
@@ -810,7 +815,8 @@ fn convert_words(effect: &Effect, step: &EffectStep) -> Option<String> {
              overstates a risk ratio"
         ),
         Conversion::Converted { reference_risk } => {
-            let interval = step.interval.map(|interval| format!(" ({})", range(interval))).unwrap_or_default();
+            let interval =
+                step.interval.map(|interval| format!(" ({})", range(interval))).unwrap_or_default();
             let judged = |field: &str| {
                 if effect.judged.iter().any(|name| name == field) { ", judged" } else { "" }
             };
@@ -870,7 +876,9 @@ fn pooling_steps(pooling: &PoolingEvidence, posterior: &RatioFacts) -> Vec<Step>
     );
     let floor = trimmed(pooling.tau_floor);
     let spread = match (pooling.effects, pooling.tau > pooling.tau_dl) {
-        (1, _) => format!("standard deviation over farms {floor}: one study cannot show it, so the floor (judged)"),
+        (1, _) => {
+            format!("standard deviation over farms {floor}: one study cannot show it, so the floor (judged)")
+        }
         (_, true) => format!(
             "standard deviation over farms {floor}: the floor (judged), above the {} that the studies show",
             log(pooling.tau_dl)
@@ -918,9 +926,8 @@ fn pooled_help(outcome: &OutcomeEvidence, title: &str, herds: &str) -> Vec<Strin
     let Some(pooling) = &outcome.pooling else { return Vec::new() };
     let pooled = || outcome.effects.iter().filter_map(|effect| Some((effect, effect.numbers.as_ref()?)));
     let chance: f64 = pooled().map(|(_, n)| n.share * n.share * n.se * n.se).sum();
-    let allowed: f64 = pooled()
-        .map(|(_, n)| n.share * n.share * (n.se_allowed * n.se_allowed - n.se * n.se))
-        .sum();
+    let allowed: f64 =
+        pooled().map(|(_, n)| n.share * n.share * (n.se_allowed * n.se_allowed - n.se * n.se)).sum();
     let farms = (pooling.var_new_farm - chance - allowed).max(0.0);
     let on = format!("{} on {}", small(title), small(&outcome.name));
     let from_other = pooled().any(|(_, n)| n.system_allowance > 0.0);

@@ -6,7 +6,7 @@
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::walk::{Answer, Walk};
 use crate::model::{Library, checklist::Item};
-use crate::reckon::{self, Estimate, OptionOutcome, Outcome, RankBy};
+use crate::reckon::{self, Estimate, OptionOutcome, Outcome, RankBy, Settings};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -337,6 +337,29 @@ fn option(option: &OptionOutcome) -> OptionFacts {
     }
 }
 
+/// The walk in a line.
+pub fn walk_facts(library: &Library, walk: &Walk) -> WalkFacts {
+    WalkFacts {
+        checklist: library.checklist.id.clone(),
+        version: library.checklist.version.clone(),
+        date: walk.date.to_string(),
+        system: walk.system.id().to_owned(),
+        cows: walk.cows,
+        farm: walk.farm_name.clone(),
+        currency: walk.currency.clone(),
+    }
+}
+
+/// Where facts come from.
+pub fn made_with(settings: Settings, inputs: BTreeMap<String, String>) -> MadeWith {
+    MadeWith {
+        draws: settings.draws,
+        seed: settings.seed,
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        inputs,
+    }
+}
+
 /// The facts of an outcome.
 pub fn walk_score(
     library: &Library,
@@ -348,15 +371,7 @@ pub fn walk_score(
     let score = &outcome.score;
     WalkScore {
         format: SCORE_FORMAT,
-        walk: WalkFacts {
-            checklist: library.checklist.id.clone(),
-            version: library.checklist.version.clone(),
-            date: walk.date.to_string(),
-            system: walk.system.id().to_owned(),
-            cows: walk.cows,
-            farm: walk.farm_name.clone(),
-            currency: walk.currency.clone(),
-        },
+        walk: walk_facts(library, walk),
         score: ScoreFacts {
             value: score.value,
             interval: score.interval.map(|(low, high)| [low, high]),
@@ -387,12 +402,7 @@ pub fn walk_score(
         rank_by: outcome.settings.rank_by.id(),
         interventions: outcome.options.iter().map(option).collect(),
         money_withheld,
-        made_with: MadeWith {
-            draws: outcome.settings.draws,
-            seed: outcome.settings.seed,
-            version: env!("CARGO_PKG_VERSION").to_owned(),
-            inputs,
-        },
+        made_with: made_with(outcome.settings, inputs),
     }
 }
 

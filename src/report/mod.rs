@@ -3,10 +3,16 @@
 //! [`facts`] is the JSON contract; the pages are finished strings that templates lay out. No page
 //! shows a number that the facts lack.
 
-pub mod facts;
+pub mod card_text;
 pub mod cases_facts;
 pub mod evidence;
+pub mod facts;
 pub mod figure;
+pub mod group_facts;
+pub mod group_page;
 pub mod number;
+pub mod plan_facts;
+pub mod plan_page;
+pub mod records_page;
 pub mod walk_page;
 pub mod words;

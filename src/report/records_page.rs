@@ -220,9 +220,9 @@ fn month(month: &Month) -> MonthRow {
         month: month_name(month),
         cases: month.cases,
         rate: decimals(month.per_100_cow_months, 2),
-        limits: month.limits_per_100_cow_months.map_or("–".to_owned(), |(low, high)| {
-            format!("{} to {}", decimals(low, 2), decimals(high, 2))
-        }),
+        limits: month
+            .limits_per_100_cow_months
+            .map_or("–".to_owned(), |(low, high)| format!("{} to {}", decimals(low, 2), decimals(high, 2))),
         signal: signal_words(month.signal),
     }
 }
@@ -278,11 +278,7 @@ fn observers(library: &Library, summary: &CaseSummary) -> Vec<ObserverRow> {
             .into_iter()
             .map(|(lesion, cases)| format!("{} {cases}", words::lesion(library, lesion).to_lowercase()))
             .collect();
-        ObserverRow {
-            who: who(count.seen_by),
-            cases: count.counts.total(),
-            lesions: number::list(&lesions),
-        }
+        ObserverRow { who: who(count.seen_by), cases: count.counts.total(), lesions: number::list(&lesions) }
     };
     summary.observers.iter().map(row).collect()
 }
@@ -337,10 +333,8 @@ fn scored(scores: &LocomotionSummary, gap: Option<Gap>) -> Vec<String> {
 }
 
 fn gap_words(gap: &Gap) -> String {
-    let expected = format!(
-        "The recorded cases alone would give about {} lame on any day",
-        percent(gap.expected)
-    );
+    let expected =
+        format!("The recorded cases alone would give about {} lame on any day", percent(gap.expected));
     match (gap.clear, gap.recorded_share) {
         (true, Some(share)) => format!(
             "{expected}, so about {} of the lame cows on the day are in no record: cows nobody wrote down, and \
@@ -366,9 +360,10 @@ fn months_figure(summary: &CaseSummary) -> Figure {
     Figure::ControlChart(ControlChart {
         caption: Caption {
             title: "Lame cows month by month".to_owned(),
-            description: "New cases per 100 cow-months, with the farm's own mean and the limits within which \
+            description:
+                "New cases per 100 cow-months, with the farm's own mean and the limits within which \
                           chance alone keeps a month (99.7% of months)."
-                .to_owned(),
+                    .to_owned(),
         },
         axis: "new cases per 100 cows a month".to_owned(),
         months: summary.months.iter().map(row).collect(),
@@ -388,7 +383,8 @@ fn lesions_figure(library: &Library, summary: &CaseSummary) -> Figure {
     Figure::Shares(Shares {
         caption: Caption {
             title: "Which lesions".to_owned(),
-            description: "Share of the cases with a recorded lesion, with simultaneous 95% intervals.".to_owned(),
+            description: "Share of the cases with a recorded lesion, with simultaneous 95% intervals."
+                .to_owned(),
         },
         axis: if enough { "share of cases".to_owned() } else { "share of cases (few: wide)".to_owned() },
         rows: summary.lesions.iter().map(row).collect(),

@@ -1,10 +1,10 @@
 //! The words and figures of a walk's report: finished strings that the templates only lay out.
 
+use super::evidence::{Methods, methods};
 use super::figure::{
     Caption, Figure, IntervalBar, IntervalBars, PointInterval, Remainder, SectionMeter, SectionMeters,
     StackedBar, StackedBars,
 };
-use super::evidence::{Methods, methods};
 use super::number::{self, count, count_range, decimals, money, money_range, percent, whole};
 use super::words;
 use crate::model::checklist::{Item, Section};
@@ -70,8 +70,6 @@ pub struct WalkPage {
     pub together: Option<TogetherText>,
     /// Every option, best first.
     pub options: Vec<OptionText>,
-    /// Neighbours in the ranking that can't be told apart, in words.
-    pub ties: Vec<String>,
     /// Answered factors, most attributed cases first.
     pub factors: Vec<FactorText>,
     /// What is not explained by what was looked at.
@@ -382,7 +380,6 @@ impl Builder<'_> {
             recheck: self.recheck(&chosen),
             actions: chosen.iter().filter_map(|&option| self.action(option)).collect(),
             options: self.outcome.options.iter().map(|option| self.option(option)).collect(),
-            ties: self.ties(),
             factors: self.factors(),
             unexplained: mean_and_range(self.outcome.burden.unexplained),
             lesions: self.lesions(),
@@ -408,7 +405,7 @@ impl Builder<'_> {
         let herds = self.library.burden.system(self.walk.system);
         let rests_on = match burden.herd.records {
             Some((cases, cow_years)) => format!(
-                "It rests on your own {} in {} cow-years of records, on what the walk found, and on herds \
+                "These figures rest on your own {} in {} cow-years of records, on what the walk found, and on herds \
                  at large.",
                 number::plural(cases, "recorded case", "recorded cases"),
                 whole(cow_years)
@@ -496,7 +493,7 @@ impl Builder<'_> {
 
     fn action_cost(&self, outcome: &OptionOutcome) -> String {
         let costs = match &outcome.money {
-            Err(withheld) => return words::withheld(self.library, withheld),
+            Err(withheld) => return words::withheld_short(withheld),
             Ok(costs) => costs,
         };
         let currency = self.currency();
@@ -566,8 +563,12 @@ impl Builder<'_> {
         }
         let gain = self.prepared.set_gain(chosen);
         let ratio = 1.0 - mean(&gain.cases) / cases.mean;
-        let days = self.walk.records.as_ref().filter(|records| records.counts.is_some()).map(|r| r.days());
-        let baseline_months = days.map_or(12.0, |days| days as f64 / DAYS_A_MONTH);
+        let Some(records) = self.walk.records.as_ref().filter(|records| records.counts.is_some()) else {
+            return "There are no records from before, so no change can be told from chance until there are: \
+                    start a record of every lame cow today."
+                .to_owned();
+        };
+        let baseline_months = records.days() as f64 / DAYS_A_MONTH;
         match fewest_months(cases.mean / 12.0, baseline_months, ratio) {
             Some(months) => format!(
                 "With {} months of records before and the change expected, it takes about {months} months of \
@@ -637,23 +638,6 @@ impl Builder<'_> {
             caution: intervention.caution.as_deref().unwrap_or("").trim().to_owned(),
             weeks: weeks(intervention.weeks_to_effect),
         }
-    }
-
-    /// Runs of neighbours that can't be told apart, among those that bring anything.
-    fn ties(&self) -> Vec<String> {
-        let mut ties = Vec::new();
-        let mut start = 0;
-        let options = &self.outcome.options;
-        for (place, option) in options.iter().enumerate() {
-            if option.close_to_next {
-                continue;
-            }
-            if place > start && option.cases_avoided.mean > 0.05 {
-                ties.push(format!("{} to {}", start + 1, place + 1));
-            }
-            start = place + 1;
-        }
-        ties
     }
 
     fn factors(&self) -> Vec<FactorText> {
@@ -774,6 +758,8 @@ impl Builder<'_> {
 
     fn costs(&self) -> Vec<CostText> {
         let CaseCosts::Known { triangles, own, .. } = &self.outcome.case_costs else { return Vec::new() };
+        let shipped = self.library.burden.cost_row(self.currency(), self.walk.system);
+        let listed = |lesion: Lesion| shipped.is_some_and(|row| row.listed[lesion]);
         let row = |lesion: Lesion| CostText {
             lesion: words::lesion(self.library, lesion),
             cost: format!(
@@ -783,7 +769,11 @@ impl Builder<'_> {
                 whole(triangles[lesion].likely),
                 whole(triangles[lesion].high)
             ),
-            from: if own[lesion] { "the farm's own" } else { "published" },
+            from: match (own[lesion], listed(lesion)) {
+                (true, _) => "the farm's own",
+                (false, true) => "published",
+                (false, false) => "judged: no published cost of this lesion",
+            },
         };
         Lesion::ALL.into_iter().map(row).collect()
     }

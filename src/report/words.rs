@@ -54,7 +54,7 @@ pub fn basis(basis: Basis) -> &'static str {
 pub fn published_share(share: Option<f64>) -> String {
     match share {
         None => "no new cases avoided".to_owned(),
-        Some(share) if share < 0.05 => "judgement, not measured effects".to_owned(),
+        Some(share) if share < 0.05 => "judged sizes, not measured effects".to_owned(),
         Some(share) if share > 0.95 => "published sizes".to_owned(),
         Some(share) => format!("published sizes for {} of it, judgement for the rest", percent(share)),
     }
@@ -92,6 +92,16 @@ pub fn withheld(library: &Library, withheld: &Withheld) -> String {
             "\"{}\" is priced by a quantity that the walk record lacks. Enter `{quantity}`.",
             title(option)
         ),
+    }
+}
+
+/// The same beside one option, in a few words.
+pub fn withheld_short(withheld: &Withheld) -> String {
+    match withheld {
+        Withheld::NoCurrency => "not shown: the walk names no currency".to_owned(),
+        Withheld::NoCostPerCase { currency, .. } => format!("no cost of a case in {currency} is known"),
+        Withheld::NoPrice { currency, .. } => format!("no price in {currency} yet: get a quote"),
+        Withheld::NoQuantity { quantity, .. } => format!("not shown: the walk record lacks {quantity}"),
     }
 }
 

@@ -14,7 +14,12 @@ use serde::Serialize;
 const TEMPLATES: &[(&str, &str)] = &[
     ("farmer.md", include_str!("../../templates/farmer.md")),
     ("adviser.md", include_str!("../../templates/adviser.md")),
+    ("plan.md", include_str!("../../templates/plan.md")),
     ("methods.md", include_str!("../../templates/methods.md")),
+    ("group.md", include_str!("../../templates/group.md")),
+    ("privacy.md", include_str!("../../templates/privacy.md")),
+    ("records.md", include_str!("../../templates/records.md")),
+    ("record-sheet.md", include_str!("../../templates/record-sheet.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
 

@@ -6,6 +6,7 @@ pub mod markdown;
 pub mod record;
 #[cfg(not(target_family = "wasm"))]
 pub mod sheet;
+pub mod plan_terminal;
 pub mod svg;
 pub mod terminal;
 pub mod text_table;

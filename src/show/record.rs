@@ -114,3 +114,29 @@ fn counts(counts: &CaseCounts) -> Value {
     fields.insert("unrecorded".to_owned(), json!(counts.unrecorded));
     Value::Object(fields)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::walk as record_of;
+    use crate::finding::{Findings, SourceText};
+    use crate::input::{FileSet, read_walk};
+
+    #[test]
+    fn a_record_reads_back_as_the_same_walk() {
+        let texts = [
+            include_str!("../../examples/01-heronsway/walk.yaml"),
+            include_str!("../../examples/02-tussock-flat/walk.yaml"),
+            include_str!("../../examples/04-heronsway-self-check/walk.yaml"),
+        ];
+        for text in texts {
+            let read = |text: &str| {
+                let mut findings = Findings::new();
+                let read = read_walk(&SourceText::new("walk.yaml", text), &FileSet::builtin(), &mut findings);
+                read.unwrap_or_else(|| panic!("{:?}", findings.sorted()))
+            };
+            let (library, walk) = read(text);
+            // JSON is YAML.
+            assert_eq!(read(&record_of(&library, &walk).to_string()).1, walk);
+        }
+    }
+}

@@ -39,11 +39,11 @@ const PAPER_COLUMNS: &[&str] = &["A", "B", "C", "D", "E"];
 const CURRENCIES: &[&str] =
     &["AUD", "CAD", "CHF", "DKK", "EUR", "GBP", "NOK", "NZD", "PLN", "SEK", "USD", "ZAR"];
 
-const LIMITS: &str = "This sheet ranks risks; it does not diagnose. Its weights come from averages on other farms. \
-Keep yourself safe: stand aside from moving cows with a way out behind you, never between machine and gate; lift no \
-foot without a proper crush and training. Call the vet the same day for a cow that bears no weight or is down, a \
-swelling above the claw, a hot foot with fever or a foul smell, a wound into the quick or a joint, several new cases \
-in a week; for blisters on mouth, teats or feet stop moving stock and ring the disease line at once.";
+/// When to call the vet and how to keep safe, in Markdown: the same words as in the reports.
+const DANGERS: &str = include_str!("../../templates/dangers.md");
+
+const LIMITS: &str = "This sheet ranks risks; it does not diagnose, and its weights come from averages on other farms. \
+While you walk, stand aside from moving cows with a way out behind you, never between machine and gate.";
 
 #[derive(Serialize)]
 struct SectionView<'a> {
@@ -290,6 +290,8 @@ pub fn html(
         .into_iter()
         .map(|lesion| context! { id => lesion.id(), name => library.burden.lesions[lesion].name.as_str() })
         .collect();
+    let mut dangers = String::new();
+    pulldown_cmark::html::push_html(&mut dangers, pulldown_cmark::Parser::new(DANGERS));
     // Within a script element only `<` could end the data early.
     let data = data(library, files).to_string().replace('<', "\\u003c");
     environment.get_template("page.html")?.render(context! {
@@ -298,6 +300,7 @@ pub fn html(
         version => library.checklist.version.as_str(),
         made_with => env!("CARGO_PKG_VERSION"),
         limits => LIMITS,
+        dangers => Value::from_safe_string(dangers),
         reasons => Value::from(Serde(REASONS)),
         paper_columns => Value::from(Serde(PAPER_COLUMNS)),
         currencies => Value::from(Serde(CURRENCIES)),
@@ -344,7 +347,7 @@ pub fn markdown(library: &Library) -> String {
         }
         section.items.iter().for_each(|item| markdown_item(item, &mut text));
     }
-    let _ = write!(text, "\n---\n\n{LIMITS}\n");
+    let _ = write!(text, "\n---\n\n{LIMITS}\n\n{DANGERS}");
     text
 }
 
@@ -381,17 +384,29 @@ fn markdown_item(item: &ItemView<'_>, text: &mut String) {
     text.push_str("\nNot looked at, because: ____________\n");
 }
 
-/// A blank walk record: everything to fill in, every item with what it asks.
+/// A blank walk record: everything to fill in, every item with what it asks. An answer left empty
+/// counts as not looked at.
 pub fn yaml(library: &Library) -> String {
     let checklist = &library.checklist;
     let mut text = format!(
-        "# Walk record: {}\n# Fill in what you saw; take the # away from an answer you give. An answer you can't give:\n# {{ skip: \"why\" }}. Whatever is left out counts as not looked at, never as good.\nwalk: {}\ndate:                # 2026-03-14\nby: farmer           # adviser | farmer | vet\nfarm: {{ name: \"\" }}\nherd: {{ cows: , system: {}, currency:  }}   # currency: AUD, EUR, ... or nothing\n",
+        "# Walk record: {}, version {}\n\
+         # Fill in what you saw. What can't be answered: {{ skip: \"why\" }}. A remark: {{ ..., note: \"what\" }}.\n\
+         # Whatever is left empty counts as not looked at, never as good.\n\
+         walk: {}\n\
+         date:                # 2026-03-14\n\
+         by:                  # adviser | farmer | vet\n\
+         farm: {{ name:  }}\n\
+         herd: {{ cows: , system: {}, currency:  }}   # currency: three letters such as EUR, or nothing\n",
         comment(&checklist.title),
+        checklist.version,
         checklist.id,
         checklist.system.id()
     );
     if checklist.items().any(|item| item.each == Each::Segment) {
-        text.push_str("segments:\n  # the way cows walk, in stretches that look alike; the one nearest the dairy counts most\n  - { id: home-lane, name: \"Home lane\", length_m: , width_m: , passes_per_day: 4, herd_share: 1.0 }\n");
+        text.push_str(
+            "segments:            # the way cows walk, in stretches that look alike\n  \
+             - { id: home-lane, name: \"Home lane\", length_m: , width_m: , passes_per_day: 4, herd_share: 1.0 }\n",
+        );
     }
     text.push_str("answers:\n");
     for section in section_views(library) {
@@ -401,15 +416,9 @@ pub fn yaml(library: &Library) -> String {
     }
     text.push_str("\nquantities:          # for the costs, where you know them\n");
     for quantity in quantities(library) {
-        let _ = writeln!(
-            text,
-            "  {}:              # {}: {}",
-            quantity.id,
-            quantity.label,
-            comment(quantity.for_option)
-        );
+        let _ = writeln!(text, "  {}:              # {}: {}", quantity.id, quantity.label, comment(quantity.for_option));
     }
-    text.push_str("notes: \"\"\n");
+    text.push_str("notes:\n");
     text
 }
 
@@ -436,18 +445,89 @@ fn yaml_item(item: &ItemView<'_>, text: &mut String) {
     text.push('\n');
     wrapped(item.ask, text);
     item.look.iter().for_each(|line| wrapped(line, text));
-    item.choices.iter().for_each(|choice| wrapped(&format!("  {}: {}", choice.id, choice.say), text));
+    item.choices.iter().for_each(|choice| wrapped(&format!("- {}: {}", choice.id, choice.say), text));
     let blank = match item.kind {
         "choice" => "{ choose:  }".to_owned(),
-        "count" => {
-            format!("{{ count: , over:  }}   # {} over {}", comment(&item.counted), comment(&item.over))
-        }
-        "share" => "{ count: , of:  }".to_owned(),
+        "count" => format!("{{ count: , over:  }}   # {} over {}", comment(&item.counted), comment(&item.over)),
+        "share" => "{ count: , of:  }   # yes, of all looked at".to_owned(),
         _ => format!("{{ value:  }}   # {}", comment(&item.unit)),
     };
-    let _ = if item.per_segment {
-        write!(text, "  # {}:\n  #   home-lane: {blank}\n", item.id)
-    } else {
-        writeln!(text, "  # {}: {blank}", item.id)
-    };
+    let place = if item.per_segment { "\n    home-lane:" } else { "" };
+    let _ = writeln!(text, "  {}:{place} {blank}", item.id);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::finding::{Findings, SourceText};
+    use crate::input::{FileSet, read_library, read_walk};
+
+    fn library(checklist: &str) -> Library {
+        read_library(&FileSet::builtin(), checklist, &mut Findings::new()).expect("what is shipped has no faults")
+    }
+
+    fn page(library: &Library) -> String {
+        html(library, &BTreeMap::new(), b"engine").expect("the template fits")
+    }
+
+    #[test]
+    fn base64_is_that_of_the_standard() {
+        // RFC 4648, section 10.
+        let vectors =
+            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("foobar", "Zm9vYmFy")];
+        vectors.iter().for_each(|(bytes, text)| assert_eq!(base64(bytes.as_bytes()), *text));
+    }
+
+    #[test]
+    fn every_question_stands_in_every_format_of_every_checklist() {
+        for id in FileSet::builtin().checklist_ids() {
+            let library = library(id);
+            let texts = [page(&library), markdown(&library), yaml(&library)];
+            for item in library.checklist.items() {
+                let first_word = item.ask.split_whitespace().next().unwrap_or_default();
+                texts.iter().for_each(|text| assert!(text.contains(first_word), "{id}: {}", item.ask));
+                assert!(texts[0].contains(&format!("id=\"i-{}\"", item.id)), "{id}: {}", item.id);
+                assert!(texts[2].contains(&format!("\n  {}:", item.id)), "{id}: {}", item.id);
+            }
+        }
+    }
+
+    #[test]
+    fn a_blank_record_with_its_few_needs_filled_in_reads_without_a_fault() {
+        for id in FileSet::builtin().checklist_ids() {
+            let filled = yaml(&library(id))
+                .replace("date:  ", "date: 2026-03-14  ")
+                .replace("{ name:  }", "{ name: Brook }")
+                .replace("cows: ,", "cows: 200,")
+                .replace("length_m: ,", "length_m: 300,");
+            let mut findings = Findings::new();
+            let read = read_walk(&SourceText::new("walk.yaml", filled), &FileSet::builtin(), &mut findings);
+            assert!(findings.is_empty(), "{id}: {:?}", findings.sorted());
+            assert!(read.is_some_and(|(_, walk)| walk.answers.is_empty()), "{id}");
+        }
+    }
+
+    #[test]
+    fn no_text_of_a_checklist_can_become_markup() {
+        let mut library = library("pasture-herd");
+        let hostile = "</script><script>alert(1)</script><img src=x onerror=alert(1)>";
+        library.checklist.title = hostile.to_owned();
+        library.checklist.sections[0].title = hostile.to_owned();
+        library.checklist.sections[0].items[0].ask = hostile.to_owned();
+        library.interventions[0].title = hostile.to_owned();
+        let page = page(&library);
+        assert!(!page.contains("<img"));
+        assert_eq!(page.matches("<script").count(), 3, "the data, the engine and the page's own");
+    }
+
+    #[test]
+    fn units_are_told_apart() {
+        assert_eq!(counted_over("stones/m2"), ("stones".to_owned(), "m²".to_owned()));
+        assert_eq!(counted_over("shoves/minute"), ("shoves".to_owned(), "minutes".to_owned()));
+        assert_eq!(counted_over(""), ("things".to_owned(), "looked at".to_owned()));
+        let number = Kind::Number(crate::model::checklist::Scale::new(vec![(0.0, 0.0), (1.0, 1.0)]).expect("rising"));
+        assert!(stopwatch(&number, "min").is_some_and(|watch| watch.fills));
+        assert!(stopwatch(&number, "min/day").is_some_and(|watch| !watch.fills));
+        assert!(stopwatch(&number, "mm").is_none());
+    }
 }

@@ -120,10 +120,10 @@ mod tests {
         let sides = [Side::Right, Side::Left, Side::Right];
         insta::assert_snapshot!(table_with_free(&sides, &["", "Option", "Cases"], &rows, 34, 1), @r"
             Option                   Cases
-        ------------------------------------
-         1  Drain the track where it lies    3.2
-            in the shade
-        10  Turn                             0.4
+        ----------------------------------
+         1  Drain the track where      3.2
+            it lies in the shade
+        10  Turn                       0.4
         ");
     }
 

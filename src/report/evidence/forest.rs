@@ -5,15 +5,16 @@
 
 use super::words::small;
 use super::{EffectEvidence, EffectNumbers, OutcomeEvidence, RatioFacts, z90};
-use crate::report::number::{percent, plural};
 use crate::report::figure::{Caption, Direction, Forest, PointInterval, Study, Summary, SummaryKind};
+use crate::report::number::{percent, plural};
 
 /// The forest of an outcome; `None` without a published size.
 pub(super) fn forest(title: &str, outcome: &OutcomeEvidence) -> Option<Forest> {
     let pooling = outcome.pooling.as_ref()?;
     let pooled = outcome.effects.iter().filter_map(|effect| Some((effect, effect.numbers.as_ref()?)));
     let studies: Vec<Study> = pooled.map(|(effect, numbers)| study(effect, numbers)).collect();
-    let directions = outcome.effects.iter().filter(|effect| effect.numbers.is_none()).map(direction).collect();
+    let directions =
+        outcome.effects.iter().filter(|effect| effect.numbers.is_none()).map(direction).collect();
     let prior = RatioFacts::of_normal(0.0, pooling.prior_sd);
     let caption = Caption {
         title: format!("{title}: {}", small(&outcome.name)),

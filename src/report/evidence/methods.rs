@@ -244,9 +244,9 @@ fn incidence_middle(shape: f64, mean: f64) -> String {
 
 fn mix(burden: &Burden, system: System) -> String {
     let shares = burden.system(system).lesion_mix;
-    let named = shares.iter().map(|(lesion, share)| {
-        format!("{} {}", small(&burden.lesions[lesion].name), percent(*share))
-    });
+    let named = shares
+        .iter()
+        .map(|(lesion, share)| format!("{} {}", small(&burden.lesions[lesion].name), percent(*share)));
     named.collect::<Vec<_>>().join("; ")
 }
 
@@ -303,10 +303,9 @@ fn explained(key: &str, constants: &Constants) -> Option<(&'static str, String)>
             "Share of the spread between herds that all factors together may explain",
             percent(constants.explainable_share),
         ),
-        "prior_sd_log_rr" => (
-            "Standard deviation of a log risk ratio before any evidence",
-            trimmed(constants.prior_sd_log_rr),
-        ),
+        "prior_sd_log_rr" => {
+            ("Standard deviation of a log risk ratio before any evidence", trimmed(constants.prior_sd_log_rr))
+        }
         "design_allowance" => (
             "Allowances for the design of a study, standard deviations of a log risk ratio",
             format!(
@@ -336,9 +335,10 @@ fn explained(key: &str, constants: &Constants) -> Option<(&'static str, String)>
              effect",
             trimmed(constants.k_max),
         ),
-        "cluster_correlation" => {
-            ("Correlation of exposures that are several looks at one thing", trimmed(constants.cluster_correlation))
-        }
+        "cluster_correlation" => (
+            "Correlation of exposures that are several looks at one thing",
+            trimmed(constants.cluster_correlation),
+        ),
         "mix_concentration" => (
             "Cases that the expected lesion mix counts as, against the farm's own",
             trimmed(constants.mix_concentration),
@@ -380,7 +380,11 @@ fn constants(library: &Library, system: System) -> Vec<ConstantRow> {
     rows.push(row(
         "incidence",
         "Recorded cases per 100 cow-years over herds: Gamma distribution",
-        format!("mean {}, shape {}", trimmed(own.incidence_mean_per_100_cow_years), trimmed(own.incidence_shape)),
+        format!(
+            "mean {}, shape {}",
+            trimmed(own.incidence_mean_per_100_cow_years),
+            trimmed(own.incidence_shape)
+        ),
         from(library, &own.incidence_provenance),
     ));
     rows.push(row(
@@ -429,7 +433,8 @@ fn sources(library: &Library, weights: &[FactorWeight], system: System) -> Vec<S
     let mut uses: Vec<(&str, String)> = Vec::new();
     for weight in weights {
         let factor = &library.factors[weight.factor];
-        let steps = weight.lameness.steps.iter().chain(weight.own.0.iter().flatten().flat_map(|own| &own.steps));
+        let steps =
+            weight.lameness.steps.iter().chain(weight.own.0.iter().flatten().flat_map(|own| &own.steps));
         for step in steps {
             let how = match step.role {
                 Role::Pooled => "size",
@@ -451,11 +456,16 @@ fn sources(library: &Library, weights: &[FactorWeight], system: System) -> Vec<S
         uses.extend(provenance.sources.iter().map(|id| (id.as_str(), what.replace('_', " "))));
     }
     let costs = burden.costs.iter().filter(|cost| cost.system == system);
-    uses.extend(costs.filter_map(|cost| Some((cost.source.as_deref()?, format!("cost of a case, {}", cost.currency)))));
+    uses.extend(
+        costs
+            .filter_map(|cost| Some((cost.source.as_deref()?, format!("cost of a case, {}", cost.currency)))),
+    );
     for option in &library.interventions {
         let shortens = option.shortens_cases.as_ref().and_then(|it| it.source.as_deref());
         uses.extend(shortens.map(|id| (id, format!("length of cases: {}", small(&option.title)))));
-        uses.extend(option.price_source.as_deref().map(|id| (id, format!("price: {}", small(&option.title)))));
+        uses.extend(
+            option.price_source.as_deref().map(|id| (id, format!("price: {}", small(&option.title)))),
+        );
     }
     let used = |source: &Source| {
         let mut words: Vec<String> = Vec::new();

@@ -1,7 +1,7 @@
 //! The evidence in a terminal: plain text that fits its width.
 
-use crate::report::number::percent;
 use super::{EvidenceOverview, FactorEvidence, words};
+use crate::report::number::percent;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{Environment, Error, UndefinedBehavior, context};

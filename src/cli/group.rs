@@ -1,0 +1,114 @@
+//! `card` and `group`: a farm's anonymous card, and a group's page.
+
+use super::Failure;
+use super::args::{CardArgs, Common, GroupArgs, PageFormat};
+use super::commands::{read_farm, reckon};
+use super::files::{file_set, inputs, read_text, write};
+use crate::finding::Findings;
+use crate::input::CardPile;
+use crate::job;
+use crate::model::card::new_code;
+use crate::reckon::Settings;
+use crate::reckon::group::{GroupOptions, GroupRefusal, group as reckon_group, make_card};
+use crate::report::card_text::card_yaml;
+use crate::report::group_facts::group_facts;
+use crate::report::group_page::group_page;
+use crate::show::{html, markdown};
+use std::path::{Path, PathBuf};
+
+/// The code kept in this file links a farm's years.
+const CODE_FILE: &str = "farm-code.txt";
+
+/// Prints the farm's card.
+pub(super) fn card(common: &Common, args: &CardArgs) -> Result<Findings, Failure> {
+    let mut findings = Findings::new();
+    let farm = read_farm(common, &args.walk, &mut findings)?;
+    let reckoned = reckon(&farm, &args.reckoning)?;
+    let code = farm_code(&args.walk)?;
+    let card = make_card(&farm.library, &farm.walk, &reckoned.outcome, &code);
+    let read = inputs(&[&args.walk], common.checklists.as_deref())?;
+    write(args.output.out.as_deref(), card_yaml(&card).as_bytes(), &read)?;
+    Ok(findings)
+}
+
+/// The code kept beside the walk, made at random the first time.
+fn farm_code(walk: &Path) -> Result<String, Failure> {
+    let path = walk.with_file_name(CODE_FILE);
+    if path.exists() {
+        let kept = read_text(&path)?;
+        return Ok(kept.text().trim().to_owned());
+    }
+    let mut random = [0u8; 32];
+    getrandom::fill(&mut random).map_err(|error| Failure::File(format!("no random numbers: {error}")))?;
+    let code = new_code(&random).ok_or_else(|| Failure::Program("no code from 32 bytes".to_owned()))?;
+    write(Some(&path), format!("{code}\n").as_bytes(), &[])?;
+    Ok(code)
+}
+
+/// Prints the group's page, or with a code the farm's own.
+pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failure> {
+    let paths = card_paths(&args.cards)?;
+    let mut pile = CardPile::new();
+    for path in &paths {
+        match read_text(path) {
+            Ok(source) => pile.read(&source),
+            Err(Failure::Data(findings)) => {
+                findings.sorted().into_iter().for_each(|fault| pile.note(fault.clone()))
+            }
+            Err(other) => return Err(other),
+        }
+    }
+    let mut findings = Findings::new();
+    let files = file_set(common.checklists.as_deref())?;
+    let read = pile.finish(&files, &mut findings);
+    let Some((library, cards)) = read else { return Err(Failure::Data(findings)) };
+    let settings = Settings { draws: args.draws, seed: args.seed, ..Settings::default() };
+    let options = GroupOptions { mine: args.mine.clone(), settings };
+    let outcome = reckon_group(&cards, &library, &options).map_err(refuse)?;
+    let text = match args.format {
+        PageFormat::Json => job::json(&group_facts(&library, &outcome, &options))?,
+        format => {
+            let report = group_page(&library, &outcome, args.draws);
+            let filled = markdown::fill("group.md", &report.page)?;
+            match format {
+                PageFormat::Html => {
+                    html::page("The group's farms", "adviser", "en", &filled, &report.figures)
+                }
+                _ => markdown::plain(&filled),
+            }
+        }
+    };
+    let named: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
+    write(args.output.out.as_deref(), text.as_bytes(), &inputs(&named, common.checklists.as_deref())?)?;
+    Ok(findings)
+}
+
+fn refuse(refusal: GroupRefusal) -> Failure {
+    match refusal {
+        GroupRefusal::NoCards => Failure::Refused("there are no cards".to_owned()),
+        GroupRefusal::Draws(draws) => {
+            Failure::Usage(format!("{draws} draws: a power of two from 256 to 65536 is needed"))
+        }
+        GroupRefusal::UnknownCode { code, year } => {
+            Failure::Usage(format!("no card of {year} has the code `{code}`"))
+        }
+    }
+}
+
+/// Files as they are named, and the YAML files of folders, in order.
+fn card_paths(named: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
+    let mut paths = Vec::new();
+    for path in named {
+        if !path.is_dir() {
+            paths.push(path.clone());
+            continue;
+        }
+        let entries = std::fs::read_dir(path)
+            .map_err(|error| Failure::File(format!("{}: can't be read: {error}", path.display())))?;
+        let mut inside: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
+        inside.retain(|path| path.extension().is_some_and(|end| end == "yaml"));
+        inside.sort();
+        paths.extend(inside);
+    }
+    Ok(paths)
+}

@@ -1,0 +1,62 @@
+//! `plan`: the best set of changes under a budget.
+
+use super::args::{Common, PlanArgs, PlanFormat};
+use super::commands::{WIDTH, read_farm, settings};
+use super::files::{beside, inputs, write};
+use super::{Failure, tell};
+use crate::finding::Findings;
+use crate::input::hint;
+use crate::job;
+use crate::reckon::plan::{PlanRefusal, PlanRequest, farm_plan};
+use crate::reckon::{Prepared, prepare};
+use crate::report::plan_facts::plan_facts;
+use crate::report::plan_page::{plan_page, refusal};
+use crate::show::{html, markdown, plan_terminal};
+use std::path::Path;
+
+/// Prints the plan.
+pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure> {
+    let mut findings = Findings::new();
+    let farm = read_farm(common, &args.walk, &mut findings)?;
+    let prepared = prepare(&farm.library, &farm.walk, settings(&args.reckoning))
+        .map_err(|_| Failure::Usage("the number of draws is no power of two from 256 to 65536".to_owned()))?;
+    let request = PlanRequest { budget: args.budget, must: args.must.clone(), never: args.never.clone() };
+    let plan = farm_plan(&prepared, &request).map_err(|refused| refuse(&prepared, &refused))?;
+    let read = inputs(&[&args.walk], common.checklists.as_deref())?;
+    let out = args.output.out.as_deref();
+    match args.format {
+        PlanFormat::Json => {
+            let facts = plan_facts(&prepared, &plan, farm.inputs.clone());
+            write(out, job::json(&facts)?.as_bytes(), &read)?;
+        }
+        PlanFormat::Text => {
+            let text = plan_terminal::plan(&plan_page(&prepared, &plan).page, WIDTH);
+            write(out, text.as_bytes(), &read)?;
+        }
+        PlanFormat::Md => {
+            let report = plan_page(&prepared, &plan);
+            write(out, markdown::plain(&markdown::fill("plan.md", &report.page)?).as_bytes(), &read)?;
+        }
+        PlanFormat::Html => {
+            let report = plan_page(&prepared, &plan);
+            let title = format!("{}: plan", farm.walk.farm_name);
+            let filled = markdown::fill("plan.md", &report.page)?;
+            let text = html::page(&title, "plan", "en", &filled, &report.figures);
+            let path = out.map_or_else(|| beside(&args.walk, "html"), Path::to_path_buf);
+            write(Some(&path), text.as_bytes(), &read)?;
+            if !common.quiet && path != Path::new("-") {
+                tell(&format!("wrote {}\n", path.display()));
+            }
+        }
+    }
+    Ok(findings)
+}
+
+fn refuse(prepared: &Prepared, refused: &PlanRefusal) -> Failure {
+    let mut words = refusal(prepared, refused);
+    if let PlanRefusal::Unknown { id, known } = refused {
+        let known: Vec<&str> = known.iter().map(String::as_str).collect();
+        words = format!("{words} {}", hint(id, &known));
+    }
+    if refused.is_of_the_request() { Failure::Usage(words) } else { Failure::Refused(words) }
+}

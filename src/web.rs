@@ -205,15 +205,22 @@ mod tests {
     #[test]
     fn a_walk_of_another_checklist_is_told() {
         let walk = include_str!("../examples/02-tussock-flat/walk.yaml");
-        let answer = ask(&json!({ "task": "read", "checklist": "self-check", "name": "walk.yaml", "walk": walk }));
+        let answer =
+            ask(&json!({ "task": "read", "checklist": "self-check", "name": "walk.yaml", "walk": walk }));
         assert!(answer["walk"].is_null());
-        assert!(answer["findings"][0]["message"].as_str().is_some_and(|message| message.contains("another checklist")));
+        assert!(
+            answer["findings"][0]["message"]
+                .as_str()
+                .is_some_and(|message| message.contains("another checklist"))
+        );
     }
 
     #[test]
     fn the_sheets_own_files_take_the_place_of_the_shipped_ones() {
         let files = json!({ "pasture-herd.yaml": "checklist: [" });
-        let answer = ask(&json!({ "task": "read", "checklist": "pasture-herd", "files": files, "name": "w", "walk": "" }));
+        let answer = ask(
+            &json!({ "task": "read", "checklist": "pasture-herd", "files": files, "name": "w", "walk": "" }),
+        );
         assert_eq!(answer["findings"][0]["file"], "pasture-herd.yaml");
     }
 

@@ -12,9 +12,9 @@ mod cases;
 mod commands;
 mod evidence;
 mod files;
-mod sheet;
 mod group;
 mod plan;
+mod sheet;
 
 use crate::finding::Findings;
 use crate::show::caret;

@@ -416,7 +416,13 @@ pub fn yaml(library: &Library) -> String {
     }
     text.push_str("\nquantities:          # for the costs, where you know them\n");
     for quantity in quantities(library) {
-        let _ = writeln!(text, "  {}:              # {}: {}", quantity.id, quantity.label, comment(quantity.for_option));
+        let _ = writeln!(
+            text,
+            "  {}:              # {}: {}",
+            quantity.id,
+            quantity.label,
+            comment(quantity.for_option)
+        );
     }
     text.push_str("notes:\n");
     text
@@ -448,7 +454,9 @@ fn yaml_item(item: &ItemView<'_>, text: &mut String) {
     item.choices.iter().for_each(|choice| wrapped(&format!("- {}: {}", choice.id, choice.say), text));
     let blank = match item.kind {
         "choice" => "{ choose:  }".to_owned(),
-        "count" => format!("{{ count: , over:  }}   # {} over {}", comment(&item.counted), comment(&item.over)),
+        "count" => {
+            format!("{{ count: , over:  }}   # {} over {}", comment(&item.counted), comment(&item.over))
+        }
         "share" => "{ count: , of:  }   # yes, of all looked at".to_owned(),
         _ => format!("{{ value:  }}   # {}", comment(&item.unit)),
     };
@@ -463,7 +471,8 @@ mod tests {
     use crate::input::{FileSet, read_library, read_walk};
 
     fn library(checklist: &str) -> Library {
-        read_library(&FileSet::builtin(), checklist, &mut Findings::new()).expect("what is shipped has no faults")
+        read_library(&FileSet::builtin(), checklist, &mut Findings::new())
+            .expect("what is shipped has no faults")
     }
 
     fn page(library: &Library) -> String {
@@ -473,8 +482,14 @@ mod tests {
     #[test]
     fn base64_is_that_of_the_standard() {
         // RFC 4648, section 10.
-        let vectors =
-            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("foobar", "Zm9vYmFy")];
+        let vectors = [
+            ("", ""),
+            ("f", "Zg=="),
+            ("fo", "Zm8="),
+            ("foo", "Zm9v"),
+            ("foob", "Zm9vYg=="),
+            ("foobar", "Zm9vYmFy"),
+        ];
         vectors.iter().for_each(|(bytes, text)| assert_eq!(base64(bytes.as_bytes()), *text));
     }
 
@@ -525,7 +540,8 @@ mod tests {
         assert_eq!(counted_over("stones/m2"), ("stones".to_owned(), "m²".to_owned()));
         assert_eq!(counted_over("shoves/minute"), ("shoves".to_owned(), "minutes".to_owned()));
         assert_eq!(counted_over(""), ("things".to_owned(), "looked at".to_owned()));
-        let number = Kind::Number(crate::model::checklist::Scale::new(vec![(0.0, 0.0), (1.0, 1.0)]).expect("rising"));
+        let number =
+            Kind::Number(crate::model::checklist::Scale::new(vec![(0.0, 0.0), (1.0, 1.0)]).expect("rising"));
         assert!(stopwatch(&number, "min").is_some_and(|watch| watch.fills));
         assert!(stopwatch(&number, "min/day").is_some_and(|watch| !watch.fills));
         assert!(stopwatch(&number, "mm").is_none());

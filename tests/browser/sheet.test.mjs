@@ -180,8 +180,9 @@ for (const width of [320, 375, 800]) {
   test(`at ${width} px nothing sticks out and everything to press is 48 px`, async (t) => {
     const { page } = await open(t, { width, height: 700 });
     await addStretch(page, "A rather long name for a stretch of track by the old water trough", "320");
-    for (const mode of ["whole", "one"]) {
+    for (const [mode, size] of [["whole", ""], ["one", ""], ["whole", "huge"]]) {
       await page.click(`[data-mode=${mode}]`);
+      await page.evaluate((value) => { document.documentElement.dataset.size = value; }, size);
       const faults = await page.evaluate(() => {
         const seen = [...document.querySelectorAll("main *, .bar *, .top *")].filter((element) => element.checkVisibility() && !element.closest(".sr"));
         const wide = seen.filter((element) => element.getBoundingClientRect().right > innerWidth + 0.5).map((element) => `wide: ${element.className} ${element.textContent.slice(0, 30)}`);
@@ -189,7 +190,7 @@ for (const width of [320, 375, 800]) {
         const small = pressed.filter((element) => element.getBoundingClientRect().height < 48).map((element) => `small: ${element.outerHTML.slice(0, 80)}`);
         return [...wide, ...small, document.documentElement.scrollWidth > innerWidth ? "the page scrolls sideways" : ""].filter(Boolean);
       });
-      assert.deepEqual(faults, [], mode);
+      assert.deepEqual(faults, [], `${mode} ${size}`);
     }
   });
 }

@@ -40,7 +40,7 @@ const percent = (share) => String(Number((Number(share) * 100).toFixed(2)));
 function fill() {
   for (const field of $$("[data-record]")) field.value = dig(field.dataset.record) ?? "";
   for (const cell of $$("main [data-cell]")) fillCell(cell);
-  for (const details of $$("details.extra")) details.open = $$("[data-record]", details).some((field) => field.value);
+  for (const details of $$("details.extra:not(.dangers)")) details.open = $$("[data-record]", details).some((field) => field.value);
   refresh();
 }
 
@@ -144,8 +144,10 @@ const STAND_INS = { farm: "no name yet", cows: "100" };
 
 function reckon() {
   const words = $("[data-score-words]");
+  const button = $(".score");
   if (!answeredAny()) {
     lastAnswer = null;
+    button.removeAttribute("aria-label");
     $("[data-score]").textContent = "–";
     words.textContent = engine.trouble ? "no reckoning here" : "no score yet";
     return;
@@ -157,12 +159,14 @@ function reckon() {
   if (score?.value == null) {
     $("[data-score]").textContent = "–";
     words.textContent = "no score, see why";
+    button.removeAttribute("aria-label");
     return;
   }
   $("[data-score]").textContent = Math.round(score.value);
   const settled = score.answered === score.asked;
   const [low, high] = (settled ? score.interval : score.bounds).map(Math.round);
   words.textContent = `of 100, ${settled ? "likely" : "could be"} ${low} to ${high}`;
+  button.setAttribute("aria-label", `Score ${$("[data-score]").textContent} ${words.textContent}: show more`);
   $("#spoken").textContent = `Score ${Math.round(score.value)} of 100, from ${score.answered} of ${score.asked} questions.`;
   if ($("#results").open) showResults();
 }
@@ -745,8 +749,14 @@ $("#file").addEventListener("change", async (event) => {
   if (file) await openFile(file);
 });
 $("#segment-form").addEventListener("submit", keepSegment);
-addEventListener("beforeprint", () => fillPaper(paperAnswers && record.changed));
-addEventListener("afterprint", () => { paperAnswers = true; });
+addEventListener("beforeprint", () => {
+  fillPaper(paperAnswers && record.changed);
+  for (const details of $$("details.extra:not([open])")) { details.dataset.shut = ""; details.open = true; }
+});
+addEventListener("afterprint", () => {
+  paperAnswers = true;
+  for (const details of $$("details[data-shut]")) { delete details.dataset.shut; details.open = false; }
+});
 // Another tab has changed this walk: take its answers, unless this tab's were never kept.
 addEventListener("storage", (event) => {
   const other = event.key === nameOf(record) && !store.trouble && store.parse(event.newValue);

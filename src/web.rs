@@ -104,28 +104,23 @@ fn on_library(
     let farm = Farm { library, walk, inputs: job::inputs_of(&source) };
     let answer = match question.task {
         Task::Read => json!({ "walk": record::walk(&farm.library, &farm.walk) }),
-        Task::Score => reckoned(question, &farm, |reckoned| Ok(json!({ "score": reckoned.facts() }))),
-        Task::Report => reckoned(question, &farm, |reckoned| {
-            Ok(json!({ "html": job::report_html(&reckoned.report(), Reader::Farmer)? }))
-        }),
+        Task::Score => reckoned(question, &farm, |reckoned| json!({ "score": reckoned.facts() })),
+        Task::Report => {
+            reckoned(question, &farm, |reckoned| match job::report_html(&reckoned.report(), Reader::Farmer) {
+                Ok(html) => json!({ "html": html }),
+                Err(error) => json!({ "trouble": error.to_string() }),
+            })
+        }
     };
     *kept = Some(keep(farm.library));
     answer
 }
 
-fn reckoned(
-    question: &Question,
-    farm: &Farm,
-    answer: impl Fn(Reckoned<'_>) -> Result<Value, minijinja::Error>,
-) -> Value {
+fn reckoned(question: &Question, farm: &Farm, answer: impl Fn(&Reckoned<'_>) -> Value) -> Value {
     let usual = Settings::default();
-    let settings = Settings {
-        draws: question.draws.unwrap_or(usual.draws),
-        seed: question.seed.unwrap_or(usual.seed),
-        ..usual
-    };
-    match job::reckon(farm, settings) {
-        Ok(reckoned) => answer(reckoned).unwrap_or_else(|error| json!({ "trouble": error.to_string() })),
+    let (draws, seed) = (question.draws.unwrap_or(usual.draws), question.seed.unwrap_or(usual.seed));
+    match job::reckon(farm, Settings { draws, seed, ..usual }) {
+        Ok(reckoned) => answer(&reckoned),
         Err(refusal) => json!({ "trouble": format!("this can't be reckoned: {refusal:?}") }),
     }
 }

@@ -51,6 +51,8 @@ test("a whole walk by taps, with the battery dead in the middle, scores as the p
   const answer = ask({ task: "score", checklist: "pasture-herd", name: basename(path), walk: readFileSync(path, "utf8"), draws: 1024 });
   assert.deepEqual(answer.score, native, "every number the same to the bit");
   run("report", path, "--for", "farmer", "--out", join(SHEETS, "report.html"));
+  const { html } = ask({ task: "report", checklist: "pasture-herd", name: basename(path), walk: readFileSync(path, "utf8") });
+  assert.equal(html, readFileSync(join(SHEETS, "report.html"), "utf8"), "the report the same to the letter");
   assert.deepEqual([...wrong, ...again.wrong], []);
 });
 

@@ -55,9 +55,12 @@ pub fn read_farm(source: &SourceText, files: &FileSet, findings: &mut Findings) 
     if findings.has_errors() {
         return None;
     }
-    let mut inputs = BTreeMap::new();
-    inputs.insert(base_name(source.name()).to_owned(), sha256(source.text().as_bytes()));
-    Some(Farm { library, walk, inputs })
+    Some(Farm { library, walk, inputs: inputs_of(source) })
+}
+
+/// The hash of a file, by its base name.
+pub fn inputs_of(source: &SourceText) -> BTreeMap<String, String> {
+    BTreeMap::from([(base_name(source.name()).to_owned(), sha256(source.text().as_bytes()))])
 }
 
 /// The last part of a path, whichever way its slashes lean.

@@ -22,6 +22,7 @@ pub mod model;
 pub mod reckon;
 pub mod report;
 pub mod show;
+pub mod web;
 
 #[cfg(not(target_family = "wasm"))]
 pub mod cli;

@@ -45,6 +45,12 @@ pub(super) enum Colour {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
+    /// Write a blank walk sheet: one page that works on a phone without signal, and on paper
+    #[command(
+        after_help = "Examples:\n  underfoot sheet\n  underfoot sheet self-check --as md --out sheet.md\n\nWithout \
+--out, HTML is written here as CHECKLIST-sheet.html."
+    )]
+    Sheet(SheetArgs),
     /// Score a walk: where the lameness comes from and what to change first, in the terminal
     #[command(after_help = "Example: underfoot score examples/01-heronsway/walk.yaml")]
     Score {
@@ -205,6 +211,25 @@ pub(super) struct GroupArgs {
     pub(super) seed: u64,
     #[command(flatten)]
     pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct SheetArgs {
+    /// Id of the checklist
+    #[arg(default_value = "pasture-herd")]
+    pub(super) checklist: String,
+    /// Format of the sheet: `html` for phone and printer, `md` to lay out your own, `yaml` a blank record
+    #[arg(long = "as", value_enum, default_value_t = SheetFormat::Html, value_name = "FORMAT")]
+    pub(super) format: SheetFormat,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum SheetFormat {
+    Html,
+    Md,
+    Yaml,
 }
 
 #[derive(Debug, Args)]

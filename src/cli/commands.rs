@@ -16,6 +16,7 @@ use std::path::{Path, PathBuf};
 pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
     let Arguments { common, command } = arguments;
     match command {
+        Command::Sheet(args) => super::sheet::sheet(&common, &args),
         Command::Score { walk, format, reckoning, output } => {
             score(&common, &walk, format, &reckoning, &output)
         }

@@ -14,6 +14,7 @@ mod evidence;
 mod files;
 mod group;
 mod plan;
+mod sheet;
 
 use crate::finding::Findings;
 use crate::show::caret;

@@ -64,6 +64,11 @@ impl FileSet {
         self.own.get(path).or_else(|| self.shipped.get(path).filter(|_| !other_factors))
     }
 
+    /// The user's own files, by path.
+    pub fn own(&self) -> impl Iterator<Item = (&str, &SourceText)> {
+        self.own.iter().map(|(path, source)| (path.as_str(), source))
+    }
+
     /// Whether a file of this name (that of its text) is the user's own.
     fn is_own(&self, name: &str) -> bool {
         self.own.values().any(|source| source.name() == name)

@@ -26,4 +26,4 @@ pub use card::{CardPile, MAX_CARD_BYTES, read_card};
 pub use library::{FileKind, FileSet, ListedChecklist, check_files, checklists, file_kind, read_library};
 pub use suggest::hint;
 pub use text::{MAX_BYTES, decode_utf8, too_large};
-pub use walk::read_walk;
+pub use walk::{read_walk, read_walk_on};

@@ -61,6 +61,37 @@ pub fn read_walk(source: &SourceText, files: &FileSet, findings: &mut Findings) 
     read.filter(|_| !failed)
 }
 
+/// Reads a walk record against a library that was read before, as a page does after every tap.
+/// `None`, with every fault pushed, where it has an error or names another checklist.
+pub fn read_walk_on(source: &SourceText, library: &Library, findings: &mut Findings) -> Option<Walk> {
+    let mut own = Findings::new();
+    let root = yaml::read(source, &mut own);
+    let page = Page::new(source);
+    let read = root.as_ref().and_then(|root| {
+        page.root(root).block(|block| {
+            let checklist = block.req("walk").and_then(|value| same_checklist(value, library));
+            // The answers of another checklist would only be so many unknown items.
+            let library = checklist.is_some().then_some(library);
+            walk(block, checklist, library, library.map(|library| &library.checklist))
+        })
+    });
+    page.close(&mut own);
+    let failed = own.has_errors();
+    findings.extend(own);
+    read.filter(|_| !failed)
+}
+
+fn same_checklist(value: Value<'_>, library: &Library) -> Option<String> {
+    let id = value.text()?;
+    if id == library.checklist.id {
+        return Some(id);
+    }
+    let message = format!("this record is of another checklist, {}", value.quoted());
+    let help = format!("this sheet is of `{}`: open the record with its own sheet", library.checklist.id);
+    value.error("unknown-checklist", message, help);
+    None
+}
+
 fn known_checklist(value: Value<'_>, files: &FileSet) -> Option<String> {
     let id = value.text()?;
     let known = files.checklist_ids();

@@ -4,6 +4,9 @@ pub mod caret;
 pub mod html;
 pub mod markdown;
 pub mod plan_terminal;
+pub mod record;
+#[cfg(not(target_family = "wasm"))]
+pub mod sheet;
 pub mod svg;
 pub mod terminal;
 pub mod text_table;

@@ -98,6 +98,9 @@ pub(super) enum Command {
     /// What case records say by themselves: rate, lesions, months, who saw them
     #[command(after_help = "Example: underfoot cases cases.csv --cows 274 --from 2024-10-01 --to 2025-09-30")]
     Cases(CasesArgs),
+    /// What changed between two walks of a farm, and whether it worked
+    #[command(after_help = "Example: underfoot revisit walk.yaml walk-2026.yaml --actions actions.yaml")]
+    Revisit(RevisitArgs),
     /// The farm's anonymous card for its discussion group
     #[command(after_help = "The code that links the years is kept in farm-code.txt beside the walk record.")]
     Card(CardArgs),
@@ -180,6 +183,23 @@ pub(super) enum PageFormat {
     Md,
     Html,
     Json,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct RevisitArgs {
+    /// Walk records, the earliest first: BEFORE AFTER, or more for the line over the years
+    #[arg(required = true, num_args = 2.., value_name = "WALK")]
+    pub(super) walks: Vec<PathBuf>,
+    /// The agreed actions (YAML): who, by when, done when, at what cost
+    #[arg(long, value_name = "FILE")]
+    pub(super) actions: Option<PathBuf>,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
+    pub(super) format: PageFormat,
+    #[command(flatten)]
+    pub(super) reckoning: Reckoning,
+    #[command(flatten)]
+    pub(super) output: Output,
 }
 
 #[derive(Debug, Args)]

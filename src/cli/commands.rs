@@ -25,6 +25,7 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         }
         Command::Check { files } => check(&common, &files),
         Command::Evidence(args) => super::evidence::evidence(&common, &args),
+        Command::Revisit(args) => super::revisit::revisit(&common, &args),
         Command::Plan(args) => super::plan::plan(&common, &args),
         Command::Cases(args) => super::cases::cases(&common, &args),
         Command::Card(args) => super::group::card(&common, &args),

@@ -14,6 +14,7 @@ mod evidence;
 mod files;
 mod group;
 mod plan;
+mod revisit;
 mod sheet;
 
 use crate::finding::Findings;

@@ -7,7 +7,7 @@ use crate::model::Library;
 use crate::model::walk::Walk;
 use crate::reckon::{self, Outcome, Prepared, Refusal, Settings};
 use crate::report::facts::{WalkScore, walk_score};
-use crate::report::walk_page::{self, Report};
+use crate::report::walk_page::{self, Report, WalkPage};
 use crate::report::words;
 use crate::show::{html, markdown};
 use sha2::{Digest, Sha256};
@@ -99,6 +99,11 @@ impl Reckoned<'_> {
         let (library, walk) = (self.prepared.library, self.prepared.walk);
         let withheld = words::all_withheld(library, &self.prepared.money_withheld());
         walk_score(library, walk, &self.outcome, withheld, self.inputs.clone())
+    }
+
+    /// The report's words alone.
+    pub fn page(&self) -> WalkPage {
+        walk_page::page(&self.prepared, &self.outcome, self.inputs)
     }
 
     /// The report's words and figures.

@@ -91,7 +91,7 @@ fn score(
     let reckoned = reckon(&farm, reckoning)?;
     let text = match format {
         TextFormat::Json => job::json(&reckoned.facts())?,
-        TextFormat::Text => terminal::score(&reckoned.report().page, WIDTH),
+        TextFormat::Text => terminal::score(&reckoned.page(), WIDTH),
     };
     write(output.out.as_deref(), text.as_bytes(), &inputs(&[walk], common.checklists.as_deref())?)?;
     Ok(findings)

@@ -187,15 +187,52 @@ pub fn drops(
     option.acts.iter().map(|act| (act.factor, act.drop(exposures, &setting.traffic_shares))).collect()
 }
 
-/// The log of the relative rate by which drops lower a lesion, before the plausibility limit.
-fn log_drop(drops: &[(usize, Vec<f64>)], drawn: &[WeightDraws], lesion: Lesion, count: usize) -> Vec<f64> {
-    let mut s = vec![0.0; count];
-    for (factor, drop) in drops {
-        if let Some(beta) = &drawn[*factor].by_lesion[lesion] {
-            add_product(&mut s, beta, drop, 1.0);
+/// Draws summed at a time over all lesions, so that the drops in exposure are fetched from memory
+/// once and not once a lesion. Each draw's sum keeps its order.
+const BLOCK: usize = 1024;
+
+/// The log of the relative rate by which drops lower each lesion they touch, before the plausibility
+/// limit.
+fn log_drops(
+    drops: &[(usize, Vec<f64>)],
+    drawn: &[WeightDraws],
+    count: usize,
+) -> PerLesion<Option<Vec<f64>>> {
+    let pairs = PerLesion::from_fn(|lesion| {
+        let mut pairs: Vec<(&[f64], &[f64])> = Vec::with_capacity(drops.len());
+        for (factor, drop) in drops {
+            pairs.extend(drawn[*factor].by_lesion[lesion].as_deref().map(|beta| (beta, drop.as_slice())));
+        }
+        pairs
+    });
+    let mut logs = PerLesion::from_fn(|lesion| (!pairs[lesion].is_empty()).then(|| vec![0.0; count]));
+    for start in (0..count).step_by(BLOCK) {
+        let block = start..(start + BLOCK).min(count);
+        for lesion in Lesion::ALL {
+            if let Some(sums) = &mut logs[lesion] {
+                add_products(&mut sums[block.clone()], &pairs[lesion], &block);
+            }
         }
     }
-    s
+    logs
+}
+
+/// Adds `beta * drop` of each pair to the sums of a block of draws, pair after pair. Four pairs a
+/// time, so that a sum is fetched and stored once for the four; the order of the additions is the same.
+fn add_products(sums: &mut [f64], pairs: &[(&[f64], &[f64])], block: &std::ops::Range<usize>) {
+    let (fours, rest) = pairs.as_chunks::<4>();
+    for four in fours {
+        let [(a, da), (b, db), (c, dc), (d, dd)] =
+            four.map(|(beta, drop)| (&beta[block.clone()], &drop[block.clone()]));
+        let first = a.iter().zip(da).zip(b.iter().zip(db));
+        let second = c.iter().zip(dc).zip(d.iter().zip(dd));
+        for ((sum, ((a, da), (b, db))), ((c, dc), (d, dd))) in sums.iter_mut().zip(first).zip(second) {
+            *sum = *sum + a * da + b * db + c * dc + d * dd;
+        }
+    }
+    for (beta, drop) in rest {
+        add_product(sums, &beta[block.clone()], &drop[block.clone()], 1.0);
+    }
 }
 
 /// What a set of exposure-drops and a duration ratio bring. The drops of one factor are already
@@ -212,11 +249,11 @@ pub fn gain(
         lame_days: vec![0.0; count],
         saved: setting.case_costs.draws().map(|_| vec![0.0; count]),
     };
+    let mut logs = log_drops(drops, drawn, count);
     for lesion in Lesion::ALL {
-        if touches(drops, drawn, lesion) {
-            let mut avoided = log_drop(drops, drawn, lesion, count);
+        if let Some(avoided) = &mut logs[lesion] {
             avoided.iter_mut().for_each(|s| *s = -libm::expm1(-setting.kappa * *s));
-            gain.add(lesion, &avoided, duration_ratio, setting);
+            gain.add(lesion, avoided, duration_ratio, setting);
         } else if duration_ratio.is_some() {
             gain.add(lesion, &vec![0.0; count], duration_ratio, setting);
         }
@@ -224,26 +261,28 @@ pub fn gain(
     gain
 }
 
-fn touches(drops: &[(usize, Vec<f64>)], drawn: &[WeightDraws], lesion: Lesion) -> bool {
-    drops.iter().any(|(factor, _)| drawn[*factor].by_lesion[lesion].is_some())
-}
-
 impl Gain {
     /// Adds one lesion, of which the share `avoided` of new cases is avoided, by draw.
     fn add(&mut self, lesion: Lesion, avoided: &[f64], duration_ratio: Option<&[f64]>, setting: &Setting) {
         let lambda = &setting.rates.by_lesion[lesion];
-        let days = &setting.duration_days[lesion];
-        let costs = setting.case_costs.draws().map(|costs| &costs[lesion]);
-        let v = setting.growing_share;
-        for draw in 0..avoided.len() {
-            let before = setting.hundred_cows * lambda[draw];
-            let fewer = before * avoided[draw];
-            let ratio = duration_ratio.map_or(1.0, |ratio| ratio[draw]);
-            self.cases[draw] += fewer;
-            self.lame_days[draw] += days[draw] * (before - (before - fewer) * ratio);
-            if let (Some(saved), Some(costs)) = (&mut self.saved, costs) {
-                saved[draw] += costs[draw] * (before - (before - fewer) * (1.0 - v + v * ratio));
+        let before = |lambda: f64| setting.hundred_cows * lambda;
+        for ((cases, avoided), lambda) in self.cases.iter_mut().zip(avoided).zip(lambda) {
+            *cases += before(*lambda) * avoided;
+        }
+        // What is left of a case's days, or cost, where the cases left are `ratio` times as long.
+        let spared = |into: &mut [f64], per_case: &[f64], growing_share: f64| {
+            let one = vec![1.0; if duration_ratio.is_none() { avoided.len() } else { 0 }];
+            let ratios = duration_ratio.unwrap_or(&one);
+            let draws = into.iter_mut().zip(per_case).zip(avoided).zip(lambda).zip(ratios);
+            for ((((into, per_case), avoided), lambda), ratio) in draws {
+                let before = before(*lambda);
+                let left = (before - before * avoided) * (1.0 - growing_share + growing_share * ratio);
+                *into += per_case * (before - left);
             }
+        };
+        spared(&mut self.lame_days, &setting.duration_days[lesion], 1.0);
+        if let (Some(saved), Some(costs)) = (&mut self.saved, setting.case_costs.draws()) {
+            spared(saved, &costs[lesion], setting.growing_share);
         }
     }
 }
@@ -260,15 +299,28 @@ pub fn published_share(
     let is_published = move |factor: usize, lesion: Lesion| {
         weights[factor].basis_by_lesion[lesion] == Some(Basis::Published)
     };
+    let on_published: Vec<bool> = drops
+        .iter()
+        .flat_map(|(factor, _)| Lesion::ALL.map(|lesion| (*factor, lesion)))
+        .filter(|(factor, lesion)| drawn[*factor].by_lesion[*lesion].is_some())
+        .map(|(factor, lesion)| is_published(factor, lesion))
+        .collect();
+    // All or nothing needs no reckoning.
+    if let [first, rest @ ..] = on_published.as_slice()
+        && rest.iter().all(|published| published == first)
+    {
+        return Some(if *first { 1.0 } else { 0.0 });
+    }
     let (mut published, mut total) = (0.0, 0.0);
-    for lesion in Lesion::ALL.into_iter().filter(|lesion| touches(drops, drawn, *lesion)) {
+    let logs = log_drops(drops, drawn, count);
+    for (lesion, all) in logs.iter() {
+        let Some(all) = all else { continue };
         let mut from_published = vec![0.0; count];
         for (factor, drop) in drops.iter().filter(|(factor, _)| is_published(*factor, lesion)) {
             if let Some(beta) = &drawn[*factor].by_lesion[lesion] {
                 add_product(&mut from_published, beta, drop, 1.0);
             }
         }
-        let all = log_drop(drops, drawn, lesion, count);
         for draw in 0..count {
             let s = setting.kappa * all[draw];
             let per_log = setting.rates.by_lesion[lesion][draw] * super::attribution::share_per_log(s);

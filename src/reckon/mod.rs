@@ -445,7 +445,9 @@ impl Prepared<'_> {
         let chances = ranking::chances(&brings);
         listed.iter_mut().zip(chances).for_each(|((option, _), chances)| option.chances = chances);
         // The order of the files decides between equal means: stable, and the same every time.
-        listed.sort_by(|(_, a), (_, b)| mean(b).total_cmp(&mean(a)));
+        let mut by_mean: Vec<_> = listed.into_iter().map(|listed| (mean(&listed.1), listed)).collect();
+        by_mean.sort_by(|(a, _), (b, _)| b.total_cmp(a));
+        let listed: Vec<_> = by_mean.into_iter().map(|(_, listed)| listed).collect();
         let close: Vec<bool> = listed
             .windows(2)
             .map(|pair| {

@@ -327,6 +327,11 @@ struct Builder<'a> {
     walk: &'a Walk,
 }
 
+/// The words alone, without the methods page and the figures: what the terminal shows.
+pub fn page(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, String>) -> WalkPage {
+    Builder { prepared, outcome, library: prepared.library, walk: prepared.walk }.page(inputs)
+}
+
 /// The report of a walk.
 pub fn report(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, String>) -> Report {
     let builder = Builder { prepared, outcome, library: prepared.library, walk: prepared.walk };

@@ -57,18 +57,30 @@ pub fn quantile(values: &mut [f64], p: f64) -> f64 {
     }
     let (below, share) = place(values.len(), p);
     let (_, &mut low, above) = values.select_nth_unstable_by(below, f64::total_cmp);
-    let high = above.iter().copied().min_by(f64::total_cmp).unwrap_or(low);
-    between(low, high, share)
+    between(low, smallest(above).unwrap_or(low), share)
+}
+
+fn smallest(values: &[f64]) -> Option<f64> {
+    values.iter().copied().min_by(f64::total_cmp)
 }
 
 /// The interval that leaves `(1 - level)/2` of the values on either side; reorders the values. None for no
 /// values, a value that is not a number, or a level outside (0, 1).
 pub fn central_interval(values: &mut [f64], level: f64) -> Option<(f64, f64)> {
-    if !(level > 0.0 && level < 1.0) {
+    if !(level > 0.0 && level < 1.0) || values.is_empty() || values.iter().any(|value| value.is_nan()) {
         return None;
     }
-    let (low, high) = (quantile(values, 0.5 * (1.0 - level)), quantile(values, 0.5 * (1.0 + level)));
-    (!low.is_nan() && !high.is_nan()).then_some((low, high))
+    let (below, share) = place(values.len(), 0.5 * (1.0 - level));
+    let (upper_below, upper_share) = place(values.len(), 0.5 * (1.0 + level));
+    // The upper end first: the lower one then lies among the values below it.
+    let (under, &mut upper, above) = values.select_nth_unstable_by(upper_below, f64::total_cmp);
+    let high = between(upper, smallest(above).unwrap_or(upper), upper_share);
+    if below >= under.len() {
+        let next = smallest(above).unwrap_or(upper);
+        return Some((between(upper, next, share), high));
+    }
+    let (_, &mut lower, rest) = under.select_nth_unstable_by(below, f64::total_cmp);
+    Some((between(lower, smallest(rest).unwrap_or(upper), share), high))
 }
 
 #[cfg(test)]
@@ -90,6 +102,18 @@ mod tests {
         assert_eq!(central_interval(&mut [1.0, f64::NAN], 0.9), None);
         assert_eq!(central_interval(&mut [1.0, 2.0], 1.0), None);
         assert_eq!(central_interval(&mut [f64::INFINITY; 3], 0.9), Some((f64::INFINITY, f64::INFINITY)));
+    }
+
+    proptest! {
+        #[test]
+        fn both_ends_of_an_interval_are_the_quantiles(values in prop::collection::vec(-5i32..5, 1..40), level in 0.01..0.99) {
+            let values: Vec<f64> = values.into_iter().map(f64::from).collect();
+            let ends = (
+                quantile(&mut values.clone(), 0.5 * (1.0 - level)),
+                quantile(&mut values.clone(), 0.5 * (1.0 + level)),
+            );
+            prop_assert_eq!(central_interval(&mut values.clone(), level), Some(ends));
+        }
     }
 
     /// A plain running sum of a million tenths is off by 1.3e-6.

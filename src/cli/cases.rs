@@ -29,11 +29,11 @@ impl From<DayOrder> for Option<DateOrder> {
 
 fn read(
     path: &Path,
+    bytes: &[u8],
     table: &TableOptions,
     options: &CaseOptions,
 ) -> Result<(Cases, CaseReading, Findings), Failure> {
-    let bytes = read_bytes(path)?;
-    let table = read_table(&path.display().to_string(), &bytes, table).map_err(Failure::Data)?;
+    let table = read_table(&path.display().to_string(), bytes, table).map_err(Failure::Data)?;
     let (cases, reading, findings) = read_cases(&table, options);
     if findings.has_errors() { Err(Failure::Data(findings)) } else { Ok((cases, reading, findings)) }
 }
@@ -49,7 +49,7 @@ pub(super) fn cases(common: &Common, args: &CasesArgs) -> Result<Findings, Failu
         ..CaseOptions::default()
     };
     let table = TableOptions { sheet: args.sheet.clone(), delimiter: None };
-    let (cases, reading, findings) = read(&args.file, &table, &options)?;
+    let (cases, reading, findings) = read(&args.file, &read_bytes(&args.file)?, &table, &options)?;
     let period = SummaryOptions { from: args.from, to: args.to, ..SummaryOptions::new(args.cows) };
     let summary = summarise(&cases, &period).map_err(|reason| Failure::Usage(no_summary_words(&reason)))?;
     let text = page(common, args, &summary, &reading)?;
@@ -72,7 +72,6 @@ fn page(
     let library = super::evidence::library(&files, System::Pasture)?;
     let (page, figures) = records_page(&library, summary, left_out, &other, None);
     let filled = format!("# What the records say\n\n{}", markdown::fill("records.md", &page)?);
-
     Ok(match args.format {
         PageFormat::Html => html::page("What the records say", "adviser", "en", &filled, &figures),
         _ => markdown::plain(&filled),
@@ -96,10 +95,11 @@ pub(super) fn attach(farm: &mut Farm, walk: &Path, findings: &mut Findings) -> R
         ));
     };
     let options = CaseOptions { today: Some(today()), ..CaseOptions::default() };
-    let (cases, _, warnings) = match read(&path, &TableOptions::default(), &options) {
-        Err(Failure::File(reason)) => return Err(fault(reason, "the file stands beside the walk record")),
-        other => other?,
-    };
+    let bytes = read_bytes(&path).map_err(|failure| match failure {
+        Failure::File(reason) => fault(reason, "the file stands beside the walk record"),
+        other => other,
+    })?;
+    let (cases, _, warnings) = read(&path, &bytes, &TableOptions::default(), &options)?;
     findings.extend(warnings);
     let period = SummaryOptions {
         cows: records.average_cows,
@@ -109,7 +109,6 @@ pub(super) fn attach(farm: &mut Farm, walk: &Path, findings: &mut Findings) -> R
     };
     let summary = summarise(&cases, &period).map_err(|reason| fault(no_summary_words(&reason), ""))?;
     records.counts = Some(summary.counts);
-    let bytes = read_bytes(&path)?;
     farm.inputs.insert(job::base_name(&name).to_owned(), job::sha256(&bytes));
     Ok(())
 }

@@ -6,7 +6,7 @@ use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
 use crate::job::{self, Farm, Reader, Reckoned};
-use crate::reckon::{Refusal, Settings};
+use crate::reckon::{self, Prepared, Refusal, Settings};
 use crate::report::{number, words};
 use crate::show::terminal;
 use chrono::NaiveDate;
@@ -63,20 +63,53 @@ pub(super) fn today() -> NaiveDate {
     NaiveDate::default() + chrono::Duration::days(days)
 }
 
-pub(super) fn settings(reckoning: &Reckoning) -> Settings {
+fn settings(reckoning: &Reckoning) -> Settings {
     Settings { draws: reckoning.draws, seed: reckoning.seed, rank_by: reckoning.rank_by.into() }
 }
 
-pub(super) fn reckon<'a>(farm: &'a Farm, reckoning: &Reckoning) -> Result<Reckoned<'a>, Failure> {
-    job::reckon(farm, settings(reckoning)).map_err(|refusal| match refusal {
-        Refusal::Draws(draws) => {
-            Failure::Usage(format!("{draws} draws: a power of two from 256 to 65536 is needed"))
-        }
+/// What a refusal of the engine says to the user.
+fn refused(farm: &Farm, refusal: Refusal) -> Failure {
+    match refusal {
+        Refusal::Draws(draws) => bad_draws(draws),
         Refusal::RankByMoney(reasons) => Failure::Refused(format!(
             "the options can't be ranked by net benefit.\n{}",
             words::all_withheld(&farm.library, &reasons).join("\n")
         )),
-    })
+    }
+}
+
+pub(super) fn bad_draws(draws: usize) -> Failure {
+    Failure::Usage(format!("{draws} draws: a power of two from 256 to 65536 is needed"))
+}
+
+pub(super) fn reckon<'a>(farm: &'a Farm, reckoning: &Reckoning) -> Result<Reckoned<'a>, Failure> {
+    job::reckon(farm, settings(reckoning)).map_err(|refusal| refused(farm, refusal))
+}
+
+/// A farm in draws, for what is reckoned from them rather than from the ranking.
+pub(super) fn prepare<'a>(farm: &'a Farm, reckoning: &Reckoning) -> Result<Prepared<'a>, Failure> {
+    reckon::prepare(&farm.library, &farm.walk, settings(reckoning)).map_err(|refusal| refused(farm, refusal))
+}
+
+/// Writes a page to `out`, or beside the walk, and says where.
+pub(super) fn write_page(
+    common: &Common,
+    walk: &Path,
+    out: Option<&Path>,
+    page: &str,
+    inputs: &[PathBuf],
+) -> Result<(), Failure> {
+    let path = out.map_or_else(|| beside(walk, "html"), Path::to_path_buf);
+    write(Some(&path), page.as_bytes(), inputs)?;
+    tell_written(common, &path);
+    Ok(())
+}
+
+/// Says which file was written, where one was.
+pub(super) fn tell_written(common: &Common, path: &Path) {
+    if !common.quiet && path != Path::new("-") {
+        tell(&format!("wrote {}\n", path.display()));
+    }
 }
 
 fn score(
@@ -123,11 +156,7 @@ fn report(
         }
         ReportFormat::Html => {
             let text = job::report_html(&reckoned.report(), reader)?;
-            let path = output.out.clone().unwrap_or_else(|| beside(walk, "html"));
-            write(Some(&path), text.as_bytes(), &inputs)?;
-            if !common.quiet && path != Path::new("-") {
-                tell(&format!("wrote {}\n", path.display()));
-            }
+            write_page(common, walk, output.out.as_deref(), &text, &inputs)?;
         }
     }
     Ok(findings)

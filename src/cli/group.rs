@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::{CardArgs, Common, GroupArgs, PageFormat};
-use super::commands::{read_farm, reckon};
+use super::commands::{bad_draws, read_farm, reckon};
 use super::files::{file_set, inputs, read_text, write};
 use crate::finding::Findings;
 use crate::input::CardPile;
@@ -86,9 +86,7 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
 fn refuse(refusal: GroupRefusal) -> Failure {
     match refusal {
         GroupRefusal::NoCards => Failure::Refused("there are no cards".to_owned()),
-        GroupRefusal::Draws(draws) => {
-            Failure::Usage(format!("{draws} draws: a power of two from 256 to 65536 is needed"))
-        }
+        GroupRefusal::Draws(draws) => bad_draws(draws),
         GroupRefusal::UnknownCode { code, year } => {
             Failure::Usage(format!("no card of {year} has the code `{code}`"))
         }

@@ -1,25 +1,23 @@
 //! `plan`: the best set of changes under a budget.
 
+use super::Failure;
 use super::args::{Common, PlanArgs, PlanFormat};
-use super::commands::{WIDTH, read_farm, settings};
-use super::files::{beside, inputs, write};
-use super::{Failure, tell};
+use super::commands::{WIDTH, prepare, read_farm, write_page};
+use super::files::{inputs, write};
 use crate::finding::Findings;
 use crate::input::hint;
 use crate::job;
+use crate::reckon::Prepared;
 use crate::reckon::plan::{PlanRefusal, PlanRequest, farm_plan};
-use crate::reckon::{Prepared, prepare};
 use crate::report::plan_facts::plan_facts;
 use crate::report::plan_page::{plan_page, refusal};
 use crate::show::{html, markdown, plan_terminal};
-use std::path::Path;
 
 /// Prints the plan.
 pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure> {
     let mut findings = Findings::new();
     let farm = read_farm(common, &args.walk, &mut findings)?;
-    let prepared = prepare(&farm.library, &farm.walk, settings(&args.reckoning))
-        .map_err(|_| Failure::Usage("the number of draws is no power of two from 256 to 65536".to_owned()))?;
+    let prepared = prepare(&farm, &args.reckoning)?;
     let request = PlanRequest { budget: args.budget, must: args.must.clone(), never: args.never.clone() };
     let plan = farm_plan(&prepared, &request).map_err(|refused| refuse(&prepared, &refused))?;
     let read = inputs(&[&args.walk], common.checklists.as_deref())?;
@@ -42,11 +40,7 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
             let title = format!("{}: plan", farm.walk.farm_name);
             let filled = markdown::fill("plan.md", &report.page)?;
             let text = html::page(&title, "plan", "en", &filled, &report.figures);
-            let path = out.map_or_else(|| beside(&args.walk, "html"), Path::to_path_buf);
-            write(Some(&path), text.as_bytes(), &read)?;
-            if !common.quiet && path != Path::new("-") {
-                tell(&format!("wrote {}\n", path.display()));
-            }
+            write_page(common, &args.walk, out, &text, &read)?;
         }
     }
     Ok(findings)

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::{Common, PageFormat, RevisitArgs};
-use super::commands::{read_farm, settings};
+use super::commands::{prepare, read_farm};
 use super::files::{inputs, read_text, write};
 use crate::finding::Findings;
 use crate::input::read_actions;
@@ -10,7 +10,6 @@ use crate::job::{self, Farm};
 use crate::model::actions::Actions;
 use crate::reckon::revisit::real_costs::priced_by_experience;
 use crate::reckon::revisit::{Visit, revisit as reckon_revisit};
-use crate::reckon::{Prepared, prepare};
 use crate::report::revisit_facts::revisit_facts;
 use crate::report::revisit_page::revisit_page;
 use crate::report::revisit_words::refusal;
@@ -29,7 +28,7 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
     if let (Some(actions), Some(last)) = (&actions, farms.last_mut()) {
         last.walk = priced_by_experience(&last.library, &last.walk, actions);
     }
-    let prepared = farms.iter().map(|farm| draw(farm, args)).collect::<Result<Vec<_>, _>>()?;
+    let prepared = farms.iter().map(|farm| prepare(farm, &args.reckoning)).collect::<Result<Vec<_>, _>>()?;
     let visits: Vec<Visit> = prepared.iter().map(Visit::new).collect();
     let compared = reckon_revisit(&visits, actions.as_ref()).map_err(|refused| {
         let (message, help) = refusal(&refused);
@@ -54,11 +53,6 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
     let named: Vec<&Path> = args.walks.iter().chain(&args.actions).map(|path| path.as_path()).collect();
     write(args.output.out.as_deref(), text.as_bytes(), &inputs(&named, common.checklists.as_deref())?)?;
     Ok(findings)
-}
-
-fn draw<'a>(farm: &'a Farm, args: &RevisitArgs) -> Result<Prepared<'a>, Failure> {
-    prepare(&farm.library, &farm.walk, settings(&args.reckoning))
-        .map_err(|_| Failure::Usage("the number of draws is no power of two from 256 to 65536".to_owned()))
 }
 
 /// The agreed actions, judged against the first walk, where they were agreed.

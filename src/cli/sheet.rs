@@ -1,12 +1,13 @@
 //! `sheet`: the blank walk sheet.
 
+use super::Failure;
 use super::args::{Common, SheetArgs, SheetFormat};
+use super::commands::tell_written;
 use super::files::{file_set, inputs, write};
-use super::{Failure, tell};
 use crate::finding::Findings;
 use crate::input;
 use crate::show::sheet;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Writes the sheet of a checklist; HTML into the working folder, the rest to standard output.
 pub(super) fn sheet(common: &Common, args: &SheetArgs) -> Result<Findings, Failure> {
@@ -33,8 +34,8 @@ pub(super) fn sheet(common: &Common, args: &SheetArgs) -> Result<Findings, Failu
     };
     let out = args.output.out.clone().or_else(beside);
     write(out.as_deref(), text.as_bytes(), &inputs(&[], common.checklists.as_deref())?)?;
-    if let Some(path) = out.filter(|path| !common.quiet && path != Path::new("-")) {
-        tell(&format!("wrote {}\n", path.display()));
+    if let Some(path) = out {
+        tell_written(common, &path);
     }
     Ok(findings)
 }

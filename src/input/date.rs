@@ -1,21 +1,7 @@
 //! Dates: ISO 8601, year-month-day, and nothing else.
 
+use crate::model::day::month_name;
 use chrono::NaiveDate;
-
-const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
 
 /// Reads `YYYY-MM-DD`.
 ///
@@ -28,7 +14,7 @@ pub(crate) fn read(raw: &str) -> Result<NaiveDate, (String, &'static str)> {
     if !(1900..=2199).contains(&year) {
         return Err((format!("the year {year} is not between 1900 and 2199"), help));
     }
-    let Some(name) = MONTHS.get((month as usize).wrapping_sub(1)) else {
+    let Some(name) = month_name(month) else {
         return Err((format!("there is no month {month:02}"), help));
     };
     let days = (28..=31).rev().find(|day| NaiveDate::from_ymd_opt(year, month, *day).is_some()).unwrap_or(28);

@@ -5,6 +5,7 @@ pub mod actions;
 pub mod card;
 pub mod case_record;
 pub mod checklist;
+pub mod day;
 pub mod evidence;
 pub mod factor;
 pub mod intervention;

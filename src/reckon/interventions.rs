@@ -102,8 +102,7 @@ fn ratio_draws(shortens: &ShortensCases, draws: &Draws, stream: &str) -> Vec<f64
     let z = normal_quantile((1.0 + shortens.level) / 2.0);
     let sd = (libm::log(shortens.interval.1) - libm::log(shortens.interval.0)) / (2.0 * z);
     let middle = libm::log(shortens.ratio);
-    let uniforms = draws.uniforms(stream, 1);
-    uniforms.into_iter().map(|u| libm::exp(middle + sd * normal_quantile(u))).collect()
+    draws.normals(stream, 1).into_iter().map(|z| libm::exp(middle + sd * z)).collect()
 }
 
 /// What is left of an exposure `x` when a share of the way to `target` is gone.

@@ -6,9 +6,8 @@
 //! exp(beta)`. With exposures that go together (correlation `r`), the effect left to each of `n`
 //! equal ones is `1 / (1 + (n - 1) r)` of it, the row sum of the inverse of an equicorrelated matrix.
 
-use super::effects::{Basis, Posterior, lameness_posterior, lesion_posterior};
-use super::stats::draws::Draws;
-use super::stats::special::normal_quantile;
+use super::effects::{Basis, Posterior, Weight, lameness_posterior, lesion_posterior};
+use super::stats::draws::{CORE, Draws};
 use crate::model::factor::Factor;
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::{Library, System};
@@ -131,19 +130,14 @@ pub struct WeightDraws {
 impl WeightDraws {
     /// Draws of `weight`. `dimension` is the factor's own in the common stream.
     pub fn new(weight: &FactorWeight, factor_id: &str, draws: &Draws, dimension: usize) -> WeightDraws {
-        let lameness: Vec<f64> = draws
-            .uniforms("core", dimension)
-            .into_iter()
-            .map(|u| weight.lameness.weight.at_z(normal_quantile(u)) * weight.overlap)
-            .collect();
+        let drawn = |stream: &str, dimension: usize, of: Weight| -> Vec<f64> {
+            let normals = draws.normals(stream, dimension).into_iter();
+            normals.map(|z| of.at_z(z) * weight.overlap).collect()
+        };
+        let lameness = drawn(CORE, dimension, weight.lameness.weight);
         let stream = format!("factor:{factor_id}");
         let by_lesion = PerLesion::from_fn(|lesion| match &weight.own[lesion] {
-            Some(own) => {
-                let uniforms = draws.uniforms(&stream, lesion as usize);
-                let drawn =
-                    uniforms.into_iter().map(|u| own.weight.at_z(normal_quantile(u)) * weight.overlap);
-                Some(drawn.collect())
-            }
+            Some(own) => Some(drawn(&stream, lesion as usize, own.weight)),
             None if weight.acts_on[lesion] > 0.0 => {
                 let scale = weight.k * weight.acts_on[lesion];
                 Some(lameness.iter().map(|beta| scale * beta).collect())

@@ -84,22 +84,7 @@ pub fn money_range(currency: &str, interval: (f64, f64)) -> String {
 
 /// A date in words: "7 October 2025".
 pub fn date(date: chrono::NaiveDate) -> String {
-    use chrono::Datelike;
-    let months = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
-    format!("{} {} {}", date.day(), months[date.month0() as usize % 12], date.year())
+    crate::model::day::in_words(date)
 }
 
 /// "1 case", "3 cases".

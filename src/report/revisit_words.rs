@@ -4,6 +4,7 @@
 use super::number::{self, decimals, list, percent, plural, whole};
 use super::words;
 use crate::model::actions::{Action, Standing, What};
+use crate::model::day::month_name;
 use crate::model::intervention::Intervention;
 use crate::model::walk::Walk;
 use crate::model::{Library, System};
@@ -161,28 +162,11 @@ fn not_alike(revisit: &Revisit) -> String {
 
 /// Which months were compared, or why not the same ones.
 pub fn season_words(season: &Season) -> String {
-    let names = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
     match season {
         Season::WholePeriods => "Both periods hold the same months of the year.".to_owned(),
         Season::SameMonths(months) => {
-            let of: Vec<String> = months
-                .iter()
-                .filter_map(|month| names.get(*month as usize - 1))
-                .map(|it| (*it).to_owned())
-                .collect();
+            let of: Vec<String> =
+                months.iter().filter_map(|month| month_name(*month)).map(str::to_owned).collect();
             format!("Only the months that both periods hold are compared: {}.", list(&of))
         }
         Season::NoCaseDays => {

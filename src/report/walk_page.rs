@@ -363,6 +363,7 @@ fn mean_and_range(estimate: Estimate) -> String {
 impl Builder<'_> {
     fn page(&self, inputs: &BTreeMap<String, String>) -> WalkPage {
         let chosen = self.prepared.first_actions(&self.outcome.alone(self.prepared), ACTIONS);
+        let gain = (!chosen.is_empty()).then(|| self.prepared.set_gain(&chosen));
         let walk = self.walk;
         let withheld = self.prepared.money_withheld();
         WalkPage {
@@ -380,8 +381,8 @@ impl Builder<'_> {
             ranked_by: ranked_by(self.outcome.settings.rank_by),
             burden: self.burden(),
             score: self.score(),
-            together: self.together(&chosen),
-            months_to_see: self.months_to_see(&chosen),
+            together: gain.as_ref().map(|gain| self.together(&chosen, gain)),
+            months_to_see: gain.as_ref().map_or(String::new(), |gain| self.months_to_see(gain)),
             recheck: self.recheck(&chosen),
             actions: chosen.iter().filter_map(|&option| self.action(option)).collect(),
             options: self.outcome.options.iter().map(|option| self.option(option)).collect(),
@@ -528,19 +529,15 @@ impl Builder<'_> {
         format!("chance that it saves more than it costs: {}{payback}", number::chance(p_pays))
     }
 
-    fn together(&self, chosen: &[usize]) -> Option<TogetherText> {
-        if chosen.is_empty() {
-            return None;
-        }
-        let gain = self.prepared.set_gain(chosen);
+    fn together(&self, chosen: &[usize], gain: &Gain) -> TogetherText {
         let cases = Estimate::of(gain.cases.clone());
         let all = self.outcome.burden.cases_per_year.mean;
-        Some(TogetherText {
+        TogetherText {
             brings: words::fewer_lame_cows(cases),
             reduction: percent(if all > 0.0 { cases.mean / all } else { 0.0 }),
             cost: self.together_cost(chosen),
-            saved: self.together_saved(&gain),
-        })
+            saved: self.together_saved(gain),
+        }
     }
 
     fn together_cost(&self, chosen: &[usize]) -> String {
@@ -561,12 +558,11 @@ impl Builder<'_> {
     }
 
     /// How many months of records it takes until the expected change stands out from chance.
-    fn months_to_see(&self, chosen: &[usize]) -> String {
+    fn months_to_see(&self, gain: &Gain) -> String {
         let cases = &self.outcome.burden.cases_per_year;
-        if chosen.is_empty() || cases.mean <= 0.0 {
+        if cases.mean <= 0.0 {
             return String::new();
         }
-        let gain = self.prepared.set_gain(chosen);
         let ratio = 1.0 - mean(&gain.cases) / cases.mean;
         let Some(records) = self.walk.records.as_ref().filter(|records| records.counts.is_some()) else {
             return "There are no records from before, so no change can be told from chance until there are: \

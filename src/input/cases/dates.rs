@@ -1,7 +1,7 @@
 //! Days as people write them. An ambiguous day is a fault that shows both readings, never a guess.
 
+use crate::model::day::in_words;
 use chrono::{Datelike, NaiveDate};
-use std::fmt;
 
 /// The order in which a file writes its days.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -52,36 +52,13 @@ const YEARS: std::ops::RangeInclusive<i32> = 1950..=2100;
 const MONTHS: [&str; 12] =
     ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
 
-/// A day in words: `3 April 2026`.
-pub(super) struct Plain(pub(super) NaiveDate);
-
-impl fmt::Display for Plain {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        const NAMES: [&str; 12] = [
-            "January",
-            "February",
-            "March",
-            "April",
-            "May",
-            "June",
-            "July",
-            "August",
-            "September",
-            "October",
-            "November",
-            "December",
-        ];
-        write!(f, "{} {} {}", self.0.day(), NAMES[self.0.month0() as usize % 12], self.0.year())
-    }
-}
-
 impl DateFault {
     /// What is wrong, and what would be right.
     pub(super) fn say(self, written: &str) -> (String, String) {
         let iso = "write the year first, as in 2026-03-14".to_owned();
         match self {
             DateFault::Ambiguous { day_first, month_first } => (
-                format!("`{written}` is {} or {}", Plain(day_first), Plain(month_first)),
+                format!("`{written}` is {} or {}", in_words(day_first), in_words(month_first)),
                 "say --dates dmy (day first) or --dates mdy (month first), or write 2026-03-14".to_owned(),
             ),
             DateFault::OtherOrder { asked, other } => {
@@ -91,7 +68,10 @@ impl DateFault {
                 };
                 (
                     format!("`{written}` is no day with --dates {asked}"),
-                    format!("with --dates {fits} it is {}; one order must fit the whole file", Plain(other)),
+                    format!(
+                        "with --dates {fits} it is {}; one order must fit the whole file",
+                        in_words(other)
+                    ),
                 )
             }
             DateFault::NoSuchDay => (format!("`{written}` is not in the calendar"), iso),
@@ -100,10 +80,12 @@ impl DateFault {
                 "write the year in full, or say --dates dmy or --dates mdy".to_owned(),
             ),
             DateFault::NotIso => (format!("`{written}` is not written year first"), iso),
-            DateFault::FarOff(day) => (format!("`{written}` is {}, which can't be right", Plain(day)), iso),
+            DateFault::FarOff(day) => {
+                (format!("`{written}` is {}, which can't be right", in_words(day)), iso)
+            }
             DateFault::Serial(Some(day)) => (
                 format!("`{written}` is a bare number, not a day"),
-                format!("if it is a spreadsheet's {}, give the column a date format", Plain(day)),
+                format!("if it is a spreadsheet's {}, give the column a date format", in_words(day)),
             ),
             DateFault::Serial(None) => (format!("`{written}` is a bare number, not a day"), iso),
             DateFault::NotADate => (format!("`{written}` is not a day"), iso),

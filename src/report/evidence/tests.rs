@@ -54,7 +54,7 @@ fn no_line_is_wider_than_the_terminal() {
     for system in System::ALL {
         for weight in weights(&library, system) {
             let evidence = factor_evidence(&library, &weight, system);
-            for width in [80, 120] {
+            for width in [64, 80, 120] {
                 let text = render_text(&evidence, width).expect("the template is sound");
                 let widest = text.lines().map(unicode_width::UnicodeWidthStr::width).max();
                 assert!(widest <= Some(width), "{} at {width}:\n{text}", evidence.id);

@@ -84,7 +84,7 @@ pub const CHART_CSS: &str = "\
 .ch-f-olive{fill:#bdbb7c}.ch-s-olive{stroke:#bdbb7c}
 }
 @media print{
-.ch{max-width:105mm;break-inside:avoid;print-color-adjust:exact;-webkit-print-color-adjust:exact}
+.ch{max-width:105mm;max-height:235mm;break-inside:avoid;print-color-adjust:exact;-webkit-print-color-adjust:exact}
 .ch-wide{max-width:100%}
 }
 ";

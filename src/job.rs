@@ -122,10 +122,10 @@ pub fn json(facts: &impl serde::Serialize) -> Result<String, serde_json::Error> 
 
 /// The filled template; the adviser's has the methods page behind it.
 fn filled(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
-    let mut text = markdown::fill(reader.template(), &report.page)?;
+    let mut text = markdown::fill(&report.words, reader.template(), &report.page)?;
     if reader == Reader::Adviser {
         text.push('\n');
-        text.push_str(&markdown::fill("methods.md", &report.methods)?);
+        text.push_str(&markdown::fill(&report.words, "methods.md", &report.methods)?);
     }
     Ok(text)
 }
@@ -144,6 +144,7 @@ pub fn report_markdown(report: &Report, reader: Reader) -> Result<String, miniji
 /// The template engine's own, a fault of the program.
 pub fn report_html(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
     let filled = filled(report, reader)?;
-    let title = format!("{}: lameness walk of {}", report.page.farm, report.page.date);
-    Ok(html::page(&title, reader.class(), "en", &filled, &report.figures))
+    let title =
+        report.words.say("report.title", &[("farm", &report.page.farm), ("date", &report.page.date)]);
+    Ok(html::page(&title, reader.class(), &report.words.language, &filled, &report.figures))
 }

@@ -5,7 +5,7 @@
 //! way is kept here, so that no pointer is ever read and no memory of the page's asked for.
 
 use crate::finding::{Findings, Severity, SourceText};
-use crate::input::{FileSet, read_library, read_walk_on};
+use crate::input::{FileSet, languages, read_library, read_walk_on, translate};
 use crate::job::{self, Farm, Reader, Reckoned};
 use crate::model::Library;
 use crate::reckon::Settings;
@@ -28,6 +28,9 @@ struct Question {
     walk: String,
     /// Name of its file.
     name: String,
+    /// Language of the sheet; English by default.
+    #[serde(default)]
+    language: Option<String>,
     #[serde(default)]
     draws: Option<usize>,
     #[serde(default)]
@@ -49,6 +52,7 @@ enum Task {
 struct Kept {
     checklist: String,
     files: BTreeMap<String, String>,
+    language: Option<String>,
     library: Library,
 }
 
@@ -77,7 +81,7 @@ fn judged(question: &Question, kept: &mut Option<Kept>) -> Value {
 
 /// The library asked for: the last one, where nothing of it has changed.
 fn library(question: &Question, kept: Option<Kept>, findings: &mut Findings) -> Option<Library> {
-    let same = |it: &Kept| it.checklist == question.checklist && it.files == question.files;
+    let same = |it: &Kept| it.checklist == question.checklist && it.files == question.files && it.language == question.language;
     if let Some(kept) = kept.filter(same) {
         return Some(kept.library);
     }
@@ -85,7 +89,12 @@ fn library(question: &Question, kept: Option<Kept>, findings: &mut Findings) -> 
     for (path, text) in &question.files {
         files.overlay(path, SourceText::new(path.as_str(), text.as_str()));
     }
-    read_library(&files, &question.checklist, findings)
+    let mut library = read_library(&files, &question.checklist, findings)?;
+    let known = languages(&files);
+    if let Some(language) = question.language.as_deref().filter(|language| known.contains(language)) {
+        translate(&mut library, &files, language, findings);
+    }
+    Some(library)
 }
 
 fn on_library(
@@ -95,8 +104,12 @@ fn on_library(
     findings: &mut Findings,
 ) -> Value {
     let source = SourceText::new(question.name.as_str(), question.walk.as_str());
-    let keep =
-        |library| Kept { checklist: question.checklist.clone(), files: question.files.clone(), library };
+    let keep = |library| Kept {
+        checklist: question.checklist.clone(),
+        files: question.files.clone(),
+        language: question.language.clone(),
+        library,
+    };
     let Some(walk) = read_walk_on(&source, &library, findings) else {
         *kept = Some(keep(library));
         return json!({});

@@ -48,7 +48,7 @@ fn the_example_is_told_in_plain_words_with_its_figures() {
     ];
     let compared = revisit(&visits, Some(&agreed)).expect("the walks belong together");
     let report = revisit_page(&visits, &compared, Some(&agreed)).expect("there are walks");
-    insta::assert_snapshot!(fill("revisit.md", &report.page).expect("the template is right"));
+    insta::assert_snapshot!(fill(&underfoot::input::english(), "revisit.md", &report.page).expect("the template is right"));
     assert_eq!(report.figures.keys().collect::<Vec<_>>(), ["expected", "exposures", "rates", "scores"]);
 }
 
@@ -88,7 +88,7 @@ fn without_records_the_figures_are_null_and_the_reason_stands_beside() {
     assert!(json["agrees"].is_null() && json["no_rates"].is_string());
     assert_eq!(json["season_matched"], false);
     let report = revisit_page(&visits, &compared, None).expect("there are walks");
-    let text = fill("revisit.md", &report.page).expect("the template is right");
+    let text = fill(&underfoot::input::english(), "revisit.md", &report.page).expect("the template is right");
     assert!(text.contains("the last walk has no records of cases"));
 }
 
@@ -98,7 +98,7 @@ fn the_overdue_list_can_be_pinned_to_the_door() {
     let agreed = actions(ACTIONS, &library, &before);
     let today = "2026-04-20".parse().expect("a day");
     let page = overdue_page(&library, &before, &agreed, today);
-    insta::assert_snapshot!(fill("overdue.md", &page).expect("the template is right"));
+    insta::assert_snapshot!(fill(&underfoot::input::english(), "overdue.md", &page).expect("the template is right"));
 }
 
 #[test]

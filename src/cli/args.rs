@@ -47,7 +47,8 @@ pub(super) enum Colour {
 pub(super) enum Command {
     /// Write a blank walk sheet: one page that works on a phone without signal, and on paper
     #[command(
-        after_help = "Examples:\n  underfoot sheet\n  underfoot sheet self-check --as md --out sheet.md\n\nWithout \
+        after_help = "Examples:\n  underfoot sheet\n  underfoot sheet self-check --as md --out sheet.md\n  underfoot sheet self-check \
+--lang es\n\nWithout \
 --out, HTML is written here as CHECKLIST-sheet.html."
     )]
     Sheet(SheetArgs),
@@ -67,22 +68,10 @@ pub(super) enum Command {
     /// Write the report of a walk: two pages for the farmer, or all of it for the adviser
     #[command(
         after_help = "Examples:\n  underfoot report walk.yaml --for farmer\n  underfoot report walk.yaml \
+--for farmer --lang es\n  underfoot report walk.yaml \
 --as md --out report.md\n\nWithout --out, HTML is written beside the walk record as WALK-report.html."
     )]
-    Report {
-        /// Walk record (YAML)
-        walk: PathBuf,
-        /// Format of the report
-        #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
-        format: ReportFormat,
-        /// For whom: `farmer` (two pages) or `adviser` (all of it)
-        #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
-        reader: For,
-        #[command(flatten)]
-        reckoning: Reckoning,
-        #[command(flatten)]
-        output: Output,
-    },
+    Report(ReportArgs),
     /// Read checklists, evidence, walk and case records and report every fault; writes nothing
     #[command(after_help = "Example: underfoot check walk.yaml my-checklists/factors.yaml")]
     Check {
@@ -107,6 +96,25 @@ pub(super) enum Command {
     /// The group's page from its farms' cards (files or folders); five farms or more
     #[command(after_help = "Examples:\n  underfoot group cards/\n  underfoot group cards/ --mine k7m-2xq")]
     Group(GroupArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ReportArgs {
+    /// Walk record (YAML)
+    pub(super) walk: PathBuf,
+    /// Format of the report
+    #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
+    pub(super) format: ReportFormat,
+    /// For whom: `farmer` (two pages) or `adviser` (all of it)
+    #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
+    pub(super) reader: For,
+    /// Language of the farmer's report, such as `es`; the rest is in English
+    #[arg(long, default_value = "en", value_name = "LANGUAGE")]
+    pub(super) lang: String,
+    #[command(flatten)]
+    pub(super) reckoning: Reckoning,
+    #[command(flatten)]
+    pub(super) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -241,6 +249,9 @@ pub(super) struct SheetArgs {
     /// Format of the sheet: `html` for phone and printer, `md` to lay out your own, `yaml` a blank record
     #[arg(long = "as", value_enum, default_value_t = SheetFormat::Html, value_name = "FORMAT")]
     pub(super) format: SheetFormat,
+    /// Language of the sheet, such as `es`
+    #[arg(long, default_value = "en", value_name = "LANGUAGE")]
+    pub(super) lang: String,
     #[command(flatten)]
     pub(super) output: Output,
 }

@@ -1,11 +1,12 @@
 //! One function for each command.
 
-use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
+use super::args::{Arguments, Command, Common, Output, Reckoning, ReportArgs, ReportFormat, TextFormat};
 use super::files::{beside, file_set, inputs, read_text, write};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
 use crate::job::{self, Farm, Reader, Reckoned};
+use crate::model::Library;
 use crate::reckon::{self, Prepared, Refusal, Settings};
 use crate::report::{number, words};
 use crate::show::terminal;
@@ -20,9 +21,7 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         Command::Score { walk, format, reckoning, output } => {
             score(&common, &walk, format, &reckoning, &output)
         }
-        Command::Report { walk, format, reader, reckoning, output } => {
-            report(&common, &walk, format, reader.into(), &reckoning, &output)
-        }
+        Command::Report(args) => report(&common, &args),
         Command::Check { files } => check(&common, &files),
         Command::Evidence(args) => super::evidence::evidence(&common, &args),
         Command::Revisit(args) => super::revisit::revisit(&common, &args),
@@ -134,29 +133,48 @@ fn score(
 /// takes when printed.
 pub(super) const WIDTH: usize = 80;
 
-fn report(
+/// Puts a library into the language asked for, or says which there are.
+pub(super) fn translate(
     common: &Common,
-    walk: &Path,
-    format: ReportFormat,
-    reader: Reader,
-    reckoning: &Reckoning,
-    output: &Output,
-) -> Result<Findings, Failure> {
+    library: &mut Library,
+    language: &str,
+    findings: &mut Findings,
+) -> Result<(), Failure> {
+    let files = file_set(common.checklists.as_deref())?;
+    let known = input::languages(&files);
+    if !known.contains(&language) {
+        let hint = input::hint(language, &known);
+        return Err(Failure::Usage(format!("there is no language `{language}`; {hint}")));
+    }
+    input::translate(library, &files, language, findings);
+    if findings.has_errors() { Err(Failure::Data(std::mem::take(findings))) } else { Ok(()) }
+}
+
+fn report(common: &Common, args: &ReportArgs) -> Result<Findings, Failure> {
+    let (walk, reader) = (&args.walk, args.reader.into());
     let mut findings = Findings::new();
-    let farm = read_farm(common, walk, &mut findings)?;
-    let reckoned = reckon(&farm, reckoning)?;
-    let inputs = inputs(&[walk], common.checklists.as_deref())?;
-    match format {
-        ReportFormat::Json => {
-            write(output.out.as_deref(), job::json(&reckoned.facts())?.as_bytes(), &inputs)?;
+    let mut farm = read_farm(common, walk, &mut findings)?;
+    // JSON holds no words to translate.
+    if args.format != ReportFormat::Json {
+        translate(common, &mut farm.library, &args.lang, &mut findings)?;
+        if reader == Reader::Adviser && args.lang != input::ENGLISH {
+            let message = "the adviser's report is written in English only; the farmer's is translated: add \
+                           `--for farmer`";
+            return Err(Failure::Usage(message.to_owned()));
         }
+    }
+    let reckoned = reckon(&farm, &args.reckoning)?;
+    let inputs = inputs(&[walk], common.checklists.as_deref())?;
+    let out = args.output.out.as_deref();
+    match args.format {
+        ReportFormat::Json => write(out, job::json(&reckoned.facts())?.as_bytes(), &inputs)?,
         ReportFormat::Md => {
             let text = job::report_markdown(&reckoned.report(), reader)?;
-            write(output.out.as_deref(), text.as_bytes(), &inputs)?;
+            write(out, text.as_bytes(), &inputs)?;
         }
         ReportFormat::Html => {
             let text = job::report_html(&reckoned.report(), reader)?;
-            write_page(common, walk, output.out.as_deref(), &text, &inputs)?;
+            write_page(common, walk, out, &text, &inputs)?;
         }
     }
     Ok(findings)

@@ -67,15 +67,16 @@ pub(super) fn file_set(folder: Option<&Path>) -> Result<FileSet, Failure> {
 fn own_files(folder: Option<&Path>) -> Result<Vec<(String, PathBuf)>, Failure> {
     let mut own = Vec::new();
     let Some(folder) = folder else { return Ok(own) };
-    for relative in ["", "evidence"] {
-        let inside = folder.join(relative);
-        let entries = match fs::read_dir(&inside) {
-            Ok(entries) => entries,
-            Err(error) if relative.is_empty() => return Err(unreadable(&inside, &error)),
-            Err(_) => continue,
-        };
-        let mut paths: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
+    let listed = |inside: &Path| -> std::io::Result<Vec<PathBuf>> {
+        let mut paths: Vec<PathBuf> = fs::read_dir(inside)?.filter_map(|entry| Some(entry.ok()?.path())).collect();
         paths.sort();
+        Ok(paths)
+    };
+    let top = listed(folder).map_err(|error| unreadable(folder, &error))?;
+    // Evidence, and a folder for each language.
+    let inner = top.iter().filter(|path| path.is_dir()).filter_map(|path| path.file_name()?.to_str());
+    for relative in std::iter::once("").chain(inner.filter(|name| *name == "evidence" || is_language(name))) {
+        let Ok(paths) = listed(&folder.join(relative)) else { continue };
         for path in paths.into_iter().filter(|path| path.extension().is_some_and(|end| end == "yaml")) {
             let name = path.file_name().map_or(String::new(), |name| name.to_string_lossy().into_owned());
             let key = if relative.is_empty() { name } else { format!("{relative}/{name}") };
@@ -83,6 +84,13 @@ fn own_files(folder: Option<&Path>) -> Result<Vec<(String, PathBuf)>, Failure> {
         }
     }
     Ok(own)
+}
+
+/// Whether a folder is called as a language is: `es`, `pt-BR`.
+fn is_language(name: &str) -> bool {
+    let (tag, region) = name.split_once('-').unwrap_or((name, ""));
+    let letters = |text: &str| text.chars().all(|letter| letter.is_ascii_alphanumeric());
+    (2..=3).contains(&tag.len()) && tag.chars().all(|letter| letter.is_ascii_lowercase()) && letters(region)
 }
 
 /// Every file that a command reads: those it names, and the user's own checklists.

@@ -69,7 +69,7 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
         PageFormat::Json => job::json(&group_facts(&library, &outcome, &options))?,
         format => {
             let report = group_page(&library, &outcome, args.draws);
-            let filled = markdown::fill("group.md", &report.page)?;
+            let filled = markdown::fill(&library.words, "group.md", &report.page)?;
             match format {
                 PageFormat::Html => {
                     html::page("The group's farms", "adviser", "en", &filled, &report.figures)

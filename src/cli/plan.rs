@@ -33,12 +33,12 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
         }
         PlanFormat::Md => {
             let report = plan_page(&prepared, &plan);
-            write(out, markdown::plain(&markdown::fill("plan.md", &report.page)?).as_bytes(), &read)?;
+            write(out, markdown::plain(&markdown::fill(&farm.library.words, "plan.md", &report.page)?).as_bytes(), &read)?;
         }
         PlanFormat::Html => {
             let report = plan_page(&prepared, &plan);
             let title = format!("{}: plan", farm.walk.farm_name);
-            let filled = markdown::fill("plan.md", &report.page)?;
+            let filled = markdown::fill(&farm.library.words, "plan.md", &report.page)?;
             let text = html::page(&title, "plan", "en", &filled, &report.figures);
             write_page(common, &args.walk, out, &text, &read)?;
         }

@@ -42,8 +42,9 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
             job::json(&facts)?
         }
         format => {
+            let words = &farms.first().ok_or_else(nothing)?.library.words;
             let report = revisit_page(&visits, &compared, actions.as_ref()).ok_or_else(nothing)?;
-            let filled = markdown::fill("revisit.md", &report.page)?;
+            let filled = markdown::fill(words, "revisit.md", &report.page)?;
             match format {
                 PageFormat::Html => html::page("Did it work?", "adviser", "en", &filled, &report.figures),
                 _ => markdown::plain(&filled),

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::{Common, SheetArgs, SheetFormat};
-use super::commands::tell_written;
+use super::commands::{tell_written, translate};
 use super::files::{file_set, inputs, write};
 use crate::finding::Findings;
 use crate::input;
@@ -18,9 +18,10 @@ pub(super) fn sheet(common: &Common, args: &SheetArgs) -> Result<Findings, Failu
         return Err(Failure::Usage(format!("there is no checklist `{}`; {hint}", args.checklist)));
     }
     let mut findings = Findings::new();
-    let Some(library) = input::read_library(&files, &args.checklist, &mut findings) else {
+    let Some(mut library) = input::read_library(&files, &args.checklist, &mut findings) else {
         return Err(Failure::Data(findings));
     };
+    translate(common, &mut library, &args.lang, &mut findings)?;
     let text = match args.format {
         SheetFormat::Html => {
             let own = files.own().map(|(path, source)| (path.to_owned(), source.text().to_owned()));

@@ -8,7 +8,7 @@ use super::factors::read_factors;
 use super::field::{Listed, Mention, Refers};
 use super::interventions::read_interventions;
 use super::walk::read_walk;
-use super::{suggest, yaml};
+use super::{suggest, translation, yaml};
 use crate::finding::{Findings, Place, SourceText};
 use crate::model::checklist::Checklist;
 use crate::model::evidence::{Burden, Effect, Source};
@@ -33,6 +33,13 @@ const SHIPPED: &[(&str, &str)] = &[
     ("pasture-herd.yaml", include_str!("../../checklists/pasture-herd.yaml")),
     ("housed-herd.yaml", include_str!("../../checklists/housed-herd.yaml")),
     ("self-check.yaml", include_str!("../../checklists/self-check.yaml")),
+    ("es/words.yaml", include_str!("../../checklists/es/words.yaml")),
+    ("es/factors.yaml", include_str!("../../checklists/es/factors.yaml")),
+    ("es/interventions.yaml", include_str!("../../checklists/es/interventions.yaml")),
+    ("es/lesions.yaml", include_str!("../../checklists/es/lesions.yaml")),
+    ("es/pasture-herd.yaml", include_str!("../../checklists/es/pasture-herd.yaml")),
+    ("es/housed-herd.yaml", include_str!("../../checklists/es/housed-herd.yaml")),
+    ("es/self-check.yaml", include_str!("../../checklists/es/self-check.yaml")),
 ];
 
 /// Named texts by their path in a folder of checklists, such as `evidence/effects.yaml`. The default
@@ -58,10 +65,22 @@ impl FileSet {
     }
 
     /// The file of a path. With the user's own factors, the shipped options and effects are left
-    /// out: they speak of other factors.
+    /// out: they speak of other factors. So is a shipped translation of a file that the user replaced:
+    /// its words are of other texts.
     pub fn get(&self, path: &str) -> Option<&SourceText> {
-        let other_factors = self.own.contains_key(FACTORS) && matches!(path, EFFECTS | INTERVENTIONS);
-        self.own.get(path).or_else(|| self.shipped.get(path).filter(|_| !other_factors))
+        let replaced = |path| self.own.contains_key(path);
+        let speaks_of_others = match path.split_once('/') {
+            Some(("evidence", _)) | None => replaced(FACTORS) && matches!(path, EFFECTS | INTERVENTIONS),
+            Some((_, "lesions.yaml")) => replaced(BURDEN),
+            Some((_, INTERVENTIONS)) => replaced(FACTORS) || replaced(INTERVENTIONS),
+            Some((_, file)) => replaced(file),
+        };
+        self.own.get(path).or_else(|| self.shipped.get(path).filter(|_| !speaks_of_others))
+    }
+
+    /// Every path, in order.
+    pub(super) fn paths(&self) -> BTreeSet<&str> {
+        self.shipped.keys().chain(self.own.keys()).map(String::as_str).collect()
     }
 
     /// The user's own files, by path.
@@ -70,17 +89,16 @@ impl FileSet {
     }
 
     /// Whether a file of this name (that of its text) is the user's own.
-    fn is_own(&self, name: &str) -> bool {
+    pub(super) fn is_own(&self, name: &str) -> bool {
         self.own.values().any(|source| source.name() == name)
     }
 
     /// Ids of the checklists, from the names of the files.
     pub fn checklist_ids(&self) -> Vec<&str> {
-        let paths: BTreeSet<&String> = self.shipped.keys().chain(self.own.keys()).collect();
         let others = [FACTORS, INTERVENTIONS];
-        paths
+        self.paths()
             .into_iter()
-            .filter(|path| !path.contains('/') && !others.contains(&path.as_str()))
+            .filter(|path| !path.contains('/') && !others.contains(path))
             .filter_map(|path| path.strip_suffix(".yaml"))
             .collect()
     }
@@ -253,6 +271,7 @@ impl Parts {
             factors: self.factors.items,
             interventions: self.interventions.items,
             checklist,
+            words: translation::english(),
         })
     }
 }
@@ -278,12 +297,15 @@ pub enum FileKind {
     Card,
     /// What was done after a walk.
     Actions,
+    /// Texts in another language.
+    Translation,
 }
 
 /// Top keys in the order in which they are looked for: a card, too, has a `checklist`.
 const TOP_KEYS: &[(&str, FileKind)] = &[
     ("card", FileKind::Card),
     ("actions", FileKind::Actions),
+    ("language", FileKind::Translation),
     ("walk", FileKind::Walk),
     ("checklist", FileKind::Checklist),
     ("sources", FileKind::Sources),
@@ -317,6 +339,7 @@ fn kind_and_id(source: &SourceText, findings: &mut Findings) -> Option<(FileKind
         return None;
     };
     let id = match &entry.value.kind {
+        _ if *kind == FileKind::Translation => translation::name_of(source).unwrap_or_default(),
         yaml::NodeKind::Scalar(scalar) => scalar.value.clone(),
         _ => String::new(),
     };
@@ -356,6 +379,7 @@ pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findi
             FileKind::Checklist => drop(parts.checklist(&set, id, &mut own)),
             FileKind::Walk => drop(read_walk(source, &set, &mut own)),
             FileKind::Card => drop(read_card(source, &mut own)),
+            FileKind::Translation => judge_translation(source, id, &set, &mut own),
             _ => {}
         }
     }
@@ -373,8 +397,27 @@ fn path_of(kind: FileKind, id: &str) -> Option<String> {
         FileKind::Burden => Some(BURDEN.to_owned()),
         FileKind::Factors => Some(FACTORS.to_owned()),
         FileKind::Interventions => Some(INTERVENTIONS.to_owned()),
+        FileKind::Translation => Some(format!("{id}.yaml")),
         FileKind::Walk | FileKind::Card | FileKind::Actions => None,
     }
+}
+
+/// Judges a file of texts against what it translates.
+fn judge_translation(source: &SourceText, name: &str, set: &FileSet, findings: &mut Findings) {
+    let (_, of) = name.split_once('/').unwrap_or_default();
+    let checklists = set.checklist_ids();
+    let named = checklists.iter().find(|id| **id == of);
+    let mut others = Findings::new();
+    // Faults of what it translates are named where that file is checked.
+    let library = match (named, of) {
+        (Some(id), _) => read_library(set, id, &mut others),
+        (None, "factors" | "interventions" | "lesions") => {
+            checklists.iter().find_map(|id| read_library(set, id, &mut others))
+        }
+        (None, translation::WORDS | "") => None,
+        (None, _) => return translation::unknown(source, of, &checklists, findings),
+    };
+    translation::judge(source, of, library, findings);
 }
 
 impl Parts {

@@ -18,6 +18,7 @@ mod number;
 mod stand_in;
 mod suggest;
 mod text;
+mod translation;
 mod walk;
 pub mod yaml;
 
@@ -26,4 +27,5 @@ pub use card::{CardPile, MAX_CARD_BYTES, read_card};
 pub use library::{FileKind, FileSet, ListedChecklist, check_files, checklists, file_kind, read_library};
 pub use suggest::hint;
 pub use text::{MAX_BYTES, decode_utf8, too_large};
+pub use translation::{ENGLISH, english, languages, translate};
 pub use walk::{read_walk, read_walk_on};

@@ -12,11 +12,13 @@ pub mod intervention;
 pub mod lesion;
 pub mod money;
 pub mod walk;
+pub mod words;
 
 use checklist::Checklist;
 use evidence::{Burden, Effect, Source};
 use factor::Factor;
 use intervention::Intervention;
+use std::sync::Arc;
 
 /// Everything a walk is judged against: one checklist with the evidence, factors and options.
 #[derive(Clone, Debug)]
@@ -33,6 +35,8 @@ pub struct Library {
     pub interventions: Vec<Intervention>,
     /// The checklist that the walk names.
     pub checklist: Checklist,
+    /// The words of its language.
+    pub words: Arc<words::Words>,
 }
 
 impl Library {

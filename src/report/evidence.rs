@@ -458,7 +458,7 @@ impl Context<'_> {
     }
 
     fn basis_words(&self) -> String {
-        let mut words = report_words::basis(self.weight.basis).to_owned();
+        let mut words = report_words::basis(&self.library.words, self.weight.basis);
         let by_own: Vec<String> = Lesion::ALL
             .into_iter()
             .filter(|&lesion| self.weight.own[lesion].is_some())
@@ -467,7 +467,7 @@ impl Context<'_> {
         if !by_own.is_empty() && self.weight.lameness.basis != Basis::Published {
             words = format!("{words} for {}", list(&by_own));
             if self.spread_over().next().is_some() {
-                words = format!("{words}; {} for the rest", report_words::basis(self.weight.lameness.basis));
+                words = format!("{words}; {} for the rest", report_words::basis(&self.library.words, self.weight.lameness.basis));
             }
         }
         words

@@ -38,7 +38,7 @@ pub struct GroupPage {
     /// "12 farms".
     pub farms: String,
     /// "pasture" or "housed".
-    pub system: &'static str,
+    pub system: String,
     /// Title of the checklist.
     pub checklist: String,
     /// Whether anything is given of the group at all.
@@ -197,7 +197,7 @@ pub fn group_page(library: &Library, outcome: &GroupOutcome, draws: usize) -> Gr
     let page = GroupPage {
         year: outcome.year,
         farms: number::plural(outcome.farms as u64, "farm", "farms"),
-        system: words::system_words(outcome.system),
+        system: words::system_words(&library.words, outcome.system),
         checklist: library.checklist.title.clone(),
         any: outcome.farms >= FEWEST,
         rates: writer.rates(),

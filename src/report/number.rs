@@ -1,61 +1,137 @@
 //! One place that decides decimals, separators and the words of a range.
 
-/// A whole number with thousands separated by commas; "-0" never appears.
-pub fn whole(value: f64) -> String {
-    if !value.is_finite() {
-        return "not known".to_owned();
-    }
-    let rounded = libm::round(value) + 0.0;
-    let digits = format!("{:.0}", rounded.abs());
-    let mut grouped = String::new();
-    for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at) % 3 == 0 {
-            grouped.push(',');
+use crate::model::words::{Forms, Sentence, Words};
+use chrono::{Datelike, NaiveDate};
+use std::sync::LazyLock;
+
+/// How English writes numbers, for the pages whose sentences are not in the table of words yet; a test
+/// holds it to the table.
+const ENGLISH: &[(&str, &str)] = &[
+    ("number.decimal", "."),
+    ("number.thousands", ","),
+    ("number.not-known", "not known"),
+    ("number.range", "{low} to {high}"),
+    ("number.percent", "{n}%"),
+    ("number.under", "under {n}"),
+    ("number.over", "over {n}"),
+    ("number.money", "{currency} {amount}"),
+    ("list.comma", ", "),
+    ("list.semicolon", "; "),
+    ("list.last", "{first} and {last}"),
+];
+
+static PLAIN: LazyLock<Words> = LazyLock::new(|| {
+    let sentence = |(key, text): &(&str, &str)| {
+        Some(((*key).to_owned(), Forms { one: None, other: Sentence::new(text).ok()? }))
+    };
+    Words { language: "en".to_owned(), sentences: ENGLISH.iter().filter_map(sentence).collect() }
+});
+
+/// Numbers, ranges, money, days and lists as a language writes them.
+impl Words {
+    /// A whole number with its thousands set apart; "-0" never appears.
+    pub fn whole(&self, value: f64) -> String {
+        if !value.is_finite() {
+            return self.word("number.not-known");
         }
-        grouped.push(digit);
+        let rounded = libm::round(value) + 0.0;
+        let digits = format!("{:.0}", rounded.abs());
+        let mark = self.word("number.thousands");
+        let mut grouped = String::new();
+        for (at, digit) in digits.chars().enumerate() {
+            if at > 0 && (digits.len() - at) % 3 == 0 {
+                grouped.push_str(&mark);
+            }
+            grouped.push(digit);
+        }
+        if rounded < 0.0 { format!("-{grouped}") } else { grouped }
     }
-    if rounded < 0.0 { format!("-{grouped}") } else { grouped }
-}
 
-/// A number with this many decimals; "-0.0" never appears.
-pub fn decimals(value: f64, places: usize) -> String {
-    if !value.is_finite() {
-        return "not known".to_owned();
+    /// A number with this many decimals; "-0.0" never appears.
+    pub fn decimals(&self, value: f64, places: usize) -> String {
+        if !value.is_finite() {
+            return self.word("number.not-known");
+        }
+        let text = format!("{value:.places$}");
+        let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
+        let text = if zero { text.trim_start_matches('-') } else { &text };
+        text.replace('.', &self.word("number.decimal"))
     }
-    let text = format!("{value:.places$}");
-    let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
-    if zero { text.trim_start_matches('-').to_owned() } else { text }
-}
 
-/// A count that may be small: whole from 10 on, one decimal below.
-pub fn count(value: f64) -> String {
-    if value.abs() >= 9.95 { whole(value) } else { decimals(value, 1) }
-}
-
-/// A range of counts, "8 to 21"; one decimal where both ends are small, one number where they agree.
-pub fn count_range(interval: (f64, f64)) -> String {
-    let (low, high) = interval;
-    let small = low.abs() < 3.0 && high.abs() < 9.95;
-    let text = |value: f64| if small { decimals(value, 1) } else { whole(value) };
-    join(&text(low), &text(high))
-}
-
-/// A share as a percentage without decimals.
-pub fn percent(share: f64) -> String {
-    format!("{}%", whole(100.0 * share))
-}
-
-/// A chance in words that don't claim more digits than there are.
-pub fn chance(share: f64) -> String {
-    match share {
-        s if s < 0.01 => "under 1%".to_owned(),
-        s if s > 0.99 => "over 99%".to_owned(),
-        s => percent(s),
+    /// A number as written: no more decimals than it has, at most `most`.
+    pub fn trimmed(&self, value: f64, most: usize) -> String {
+        let text = format!("{value:.most$}");
+        let whole = text.find('.').unwrap_or(text.len());
+        let last = text.rfind(|digit| !matches!(digit, '0' | '.')).unwrap_or(0);
+        self.decimals(value, last.saturating_sub(whole))
     }
-}
 
-fn join(low: &str, high: &str) -> String {
-    if low == high { low.to_owned() } else { format!("{low} to {high}") }
+    /// A count that may be small: whole from 10 on, one decimal below.
+    pub fn count(&self, value: f64) -> String {
+        if value.abs() >= 9.95 { self.whole(value) } else { self.decimals(value, 1) }
+    }
+
+    /// A range of counts, "8 to 21"; one decimal where both ends are small, one number where they agree.
+    pub fn count_range(&self, interval: (f64, f64)) -> String {
+        let (low, high) = interval;
+        let small = low.abs() < 3.0 && high.abs() < 9.95;
+        let text = |value: f64| if small { self.decimals(value, 1) } else { self.whole(value) };
+        self.range(&text(low), &text(high))
+    }
+
+    /// A range of two numbers; one number where they read the same.
+    pub fn range(&self, low: &str, high: &str) -> String {
+        if low == high { low.to_owned() } else { self.say("number.range", &[("low", low), ("high", high)]) }
+    }
+
+    /// A share as a percentage without decimals.
+    pub fn percent(&self, share: f64) -> String {
+        self.say("number.percent", &[("n", &self.whole(100.0 * share))])
+    }
+
+    /// A chance in words that don't claim more digits than there are.
+    pub fn chance(&self, share: f64) -> String {
+        match share {
+            s if s < 0.01 => self.say("number.under", &[("n", &self.percent(0.01))]),
+            s if s > 0.99 => self.say("number.over", &[("n", &self.percent(0.99))]),
+            s => self.percent(s),
+        }
+    }
+
+    fn money_text(&self, currency: &str, amount: &str) -> String {
+        self.say("number.money", &[("currency", currency), ("amount", amount)])
+    }
+
+    /// A sum of money, rounded to about three figures: "EUR 2,350".
+    pub fn money(&self, currency: &str, value: f64) -> String {
+        self.money_text(currency, &self.whole(to_step(value, money_step(value.abs()))))
+    }
+
+    /// A range of money: "EUR 2,350 to 4,100".
+    pub fn money_range(&self, currency: &str, interval: (f64, f64)) -> String {
+        let step = money_step(interval.0.abs().max(interval.1.abs()));
+        let text = |value: f64| self.whole(to_step(value, step));
+        self.money_text(currency, &self.range(&text(interval.0), &text(interval.1)))
+    }
+
+    /// A day in words: "7 October 2025".
+    pub fn date(&self, day: NaiveDate) -> String {
+        let month = self.word(&format!("month.{}", day.month()));
+        let (number, year) = (day.day().to_string(), day.year().to_string());
+        self.say("date", &[("day", &number), ("month", &month), ("year", &year)])
+    }
+
+    /// "a", "a and b", "a, b and c"; semicolons where an item itself holds a comma.
+    pub fn list(&self, items: &[String]) -> String {
+        let comma = self.word("list.comma");
+        let mark =
+            if items.iter().any(|item| item.contains(&comma)) { self.word("list.semicolon") } else { comma };
+        match items {
+            [] => String::new(),
+            [one] => one.clone(),
+            [first @ .., last] => self.say("list.last", &[("first", &first.join(&mark)), ("last", last)]),
+        }
+    }
 }
 
 /// The step that a sum of this size is rounded to: about three figures.
@@ -69,21 +145,57 @@ fn money_step(size: f64) -> f64 {
     }
 }
 
-/// A sum of money, rounded to about three figures: "EUR 2,350".
-pub fn money(currency: &str, value: f64) -> String {
-    let step = money_step(value.abs());
-    format!("{currency} {}", whole(libm::round(value / step) * step))
+fn to_step(value: f64, step: f64) -> f64 {
+    libm::round(value / step) * step
 }
 
-/// A range of money: "EUR 2,350 to 4,100".
+/// [`Words::whole`] in English.
+pub fn whole(value: f64) -> String {
+    PLAIN.whole(value)
+}
+
+/// [`Words::decimals`] in English.
+pub fn decimals(value: f64, places: usize) -> String {
+    PLAIN.decimals(value, places)
+}
+
+/// [`Words::count`] in English.
+pub fn count(value: f64) -> String {
+    PLAIN.count(value)
+}
+
+/// [`Words::count_range`] in English.
+pub fn count_range(interval: (f64, f64)) -> String {
+    PLAIN.count_range(interval)
+}
+
+/// [`Words::percent`] in English.
+pub fn percent(share: f64) -> String {
+    PLAIN.percent(share)
+}
+
+/// [`Words::chance`] in English.
+pub fn chance(share: f64) -> String {
+    PLAIN.chance(share)
+}
+
+/// [`Words::money`] in English.
+pub fn money(currency: &str, value: f64) -> String {
+    PLAIN.money(currency, value)
+}
+
+/// [`Words::money_range`] in English.
 pub fn money_range(currency: &str, interval: (f64, f64)) -> String {
-    let step = money_step(interval.0.abs().max(interval.1.abs()));
-    let text = |value: f64| whole(libm::round(value / step) * step);
-    format!("{currency} {}", join(&text(interval.0), &text(interval.1)))
+    PLAIN.money_range(currency, interval)
+}
+
+/// [`Words::trimmed`] in English, to three decimals.
+pub fn trimmed(value: f64) -> String {
+    PLAIN.trimmed(value, 3)
 }
 
 /// A date in words: "7 October 2025".
-pub fn date(date: chrono::NaiveDate) -> String {
+pub fn date(date: NaiveDate) -> String {
     crate::model::day::in_words(date)
 }
 
@@ -92,13 +204,9 @@ pub fn plural(count: u64, one: &str, many: &str) -> String {
     format!("{} {}", whole(count as f64), if count == 1 { one } else { many })
 }
 
-/// "a", "a and b", "a, b and c".
+/// [`Words::list`] in English.
 pub fn list(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
+    PLAIN.list(items)
 }
 
 #[cfg(test)]
@@ -122,5 +230,8 @@ mod tests {
         assert_eq!(money_range("EUR", (2_338.0, 4_121.0)), "EUR 2,350 to 4,100");
         assert_eq!(money("EUR", 98_760.0), "EUR 99,000");
         assert_eq!(list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
+        assert_eq!(list(&["a".into(), "b, b".into(), "c".into()]), "a; b, b and c");
+        let shown = [2.0, 2.5, 2.125, 100.0, 0.0, -0.0001].map(|value| PLAIN.trimmed(value, 3));
+        assert_eq!(shown, ["2", "2.5", "2.125", "100", "0", "0"]);
     }
 }

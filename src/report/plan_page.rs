@@ -31,7 +31,7 @@ pub struct PlanPage {
     /// Cows in the herd.
     pub cows: String,
     /// "pasture" or "housed".
-    pub system: &'static str,
+    pub system: String,
     /// The sum at hand, or "no limit".
     pub budget: String,
     /// What is made as large as can be, in words.
@@ -177,7 +177,7 @@ impl Builder<'_> {
             farm: walk.farm_name.clone(),
             date: number::date(walk.date),
             cows: whole(walk.cows as f64),
-            system: words::system_words(walk.system),
+            system: words::system_words(&self.prepared.library.words, walk.system),
             budget: plan.request.budget.map_or("no limit".to_owned(), |budget| self.exact_money(budget)),
             so_far: match plan.rank_by {
                 RankBy::Cases => "Fewer lame cows, with those above",
@@ -313,7 +313,7 @@ impl Builder<'_> {
              {}, about {} of them all.",
             self.money(best.means.capital),
             self.money(best.running.mean),
-            words::fewer_lame_cows(best.cases_avoided),
+            words::fewer_lame_cows(&self.prepared.library.words, best.cases_avoided),
             percent(best.reduction),
         )];
         if let (Some(saved), Some(net)) = (best.saved, best.net_benefit) {

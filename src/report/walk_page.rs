@@ -5,13 +5,15 @@ use super::figure::{
     Caption, Figure, IntervalBar, IntervalBars, PointInterval, Remainder, SectionMeter, SectionMeters,
     StackedBar, StackedBars,
 };
-use super::number::{self, count, count_range, decimals, money, money_range, percent, whole};
-use super::words;
+use super::words::{self, Directions};
 use crate::model::checklist::{Item, Section};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
+use crate::model::money::Triangle;
 use crate::model::walk::{Answer, Walk};
+use crate::model::words::Words;
 use crate::model::{Library, factor::Factor};
+use crate::reckon::effects::Basis;
 use crate::reckon::interventions::Gain;
 use crate::reckon::prices::CaseCosts;
 use crate::reckon::stats::power::fewest_months;
@@ -19,6 +21,7 @@ use crate::reckon::stats::summary::mean;
 use crate::reckon::{Estimate, FactorOutcome, OptionOutcome, Outcome, Prepared, RankBy};
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// How many actions the farmer is given: few, so that they are carried out.
 pub const ACTIONS: usize = 3;
@@ -35,6 +38,8 @@ pub struct Report {
     pub methods: Methods,
     /// Figures by name.
     pub figures: BTreeMap<String, Figure>,
+    /// Words of the language that the report is in.
+    pub words: Arc<Words>,
 }
 
 /// Everything a template of the walk's report may show.
@@ -51,7 +56,7 @@ pub struct WalkPage {
     /// Cows in the herd.
     pub cows: String,
     /// "pasture" or "housed".
-    pub system: &'static str,
+    pub system: String,
     /// Title of the checklist.
     pub checklist: String,
     /// Its version.
@@ -59,7 +64,7 @@ pub struct WalkPage {
     /// Remarks of the walk.
     pub notes: String,
     /// What the options are ranked by, in words.
-    pub ranked_by: &'static str,
+    pub ranked_by: String,
     /// The farm's lameness.
     pub burden: BurdenText,
     /// The score.
@@ -88,6 +93,8 @@ pub struct WalkPage {
     pub costs_from: String,
     /// Why money is withheld; empty where it is not.
     pub money_withheld: Vec<String>,
+    /// The same in the farmer's words.
+    pub money_missing: Vec<String>,
     /// What to measure again.
     pub recheck: Vec<RecheckText>,
     /// How long until a change can be told from chance.
@@ -247,7 +254,7 @@ pub struct FactorText {
     /// Main lesions, in words.
     pub lesions: String,
     /// What its weight rests on.
-    pub basis: &'static str,
+    pub basis: String,
     /// Risk ratio of the whole step, after overlap.
     pub risk_ratio: String,
 }
@@ -308,7 +315,7 @@ pub struct CostText {
     /// Low, likely, high.
     pub cost: String,
     /// Whose it is.
-    pub from: &'static str,
+    pub from: String,
 }
 
 /// Something to measure again.
@@ -344,41 +351,47 @@ pub fn report(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, 
             Some(prepared.plausibility),
         ),
         figures: builder.figures(),
+        words: Arc::clone(&prepared.library.words),
     }
 }
 
 fn ranked_by(rank_by: RankBy) -> &'static str {
     match rank_by {
-        RankBy::Cases => "cases of lameness avoided",
-        RankBy::LameDays => "days of lameness avoided",
-        RankBy::NetBenefit => "net benefit",
+        RankBy::Cases => "ranked-by.cases",
+        RankBy::LameDays => "ranked-by.lame-days",
+        RankBy::NetBenefit => "ranked-by.net-benefit",
     }
 }
 
-/// "12 (8 to 21)".
-fn mean_and_range(estimate: Estimate) -> String {
-    format!("{} ({})", count(estimate.mean), count_range(estimate.interval))
-}
-
 impl Builder<'_> {
+    fn words(&self) -> &Words {
+        &self.library.words
+    }
+
+    /// "12 (8 to 21)".
+    fn mean_and_range(&self, estimate: Estimate) -> String {
+        let words = self.words();
+        format!("{} ({})", words.count(estimate.mean), words.count_range(estimate.interval))
+    }
+
     fn page(&self, inputs: &BTreeMap<String, String>) -> WalkPage {
         let chosen = self.prepared.first_actions(&self.outcome.alone(self.prepared), ACTIONS);
         let gain = (!chosen.is_empty()).then(|| self.prepared.set_gain(&chosen));
         let walk = self.walk;
         let withheld = self.prepared.money_withheld();
+        let words = self.words();
         WalkPage {
             farm: walk.farm_name.clone(),
-            date: number::date(walk.date),
-            in_a_year: number::date(
-                walk.date.checked_add_months(chrono::Months::new(12)).unwrap_or(walk.date),
-            ),
+            date: words.date(walk.date),
+            in_a_year: words
+                .date(walk.date.checked_add_months(chrono::Months::new(12)).unwrap_or(walk.date)),
             by: walk.by.map_or(String::new(), |by| by.id().to_owned()),
-            cows: whole(walk.cows as f64),
-            system: words::system_words(walk.system),
+            cows: words.whole(walk.cows as f64),
+            system: words::system_words(words, walk.system),
             checklist: self.library.checklist.title.clone(),
             version: self.library.checklist.version.clone(),
             notes: walk.notes.clone().unwrap_or_default(),
-            ranked_by: ranked_by(self.outcome.settings.rank_by),
+            ranked_by: words.word(ranked_by(self.outcome.settings.rank_by)),
             burden: self.burden(),
             score: self.score(),
             together: gain.as_ref().map(|gain| self.together(&chosen, gain)),
@@ -387,7 +400,7 @@ impl Builder<'_> {
             actions: chosen.iter().filter_map(|&option| self.action(option)).collect(),
             options: self.outcome.options.iter().map(|option| self.option(option)).collect(),
             factors: self.factors(),
-            unexplained: mean_and_range(self.outcome.burden.unexplained),
+            unexplained: self.mean_and_range(self.outcome.burden.unexplained),
             lesions: self.lesions(),
             sections: self.library.checklist.sections.iter().map(|section| self.section(section)).collect(),
             skipped: self.skipped(),
@@ -395,7 +408,8 @@ impl Builder<'_> {
             costs: self.costs(),
             costs_from: self.costs_from(),
             money_withheld: words::all_withheld(self.library, &withheld),
-            draws: whole(self.outcome.settings.draws as f64),
+            money_missing: words::all_withheld_for_farmer(self.library, &withheld),
+            draws: words.whole(self.outcome.settings.draws as f64),
             seed: self.outcome.settings.seed,
             program_version: env!("CARGO_PKG_VERSION"),
             inputs: inputs.iter().map(|(name, hash)| (name.clone(), hash.clone())).collect(),
@@ -409,44 +423,43 @@ impl Builder<'_> {
     fn burden(&self) -> BurdenText {
         let burden = &self.outcome.burden;
         let herds = self.library.burden.system(self.walk.system);
+        let words = self.words();
         let rests_on = match burden.herd.records {
-            Some((cases, cow_years)) => format!(
-                "These figures rest on your own {} in {} cow-years of records, on what the walk found, and on herds \
-                 at large.",
-                number::plural(cases, "recorded case", "recorded cases"),
-                whole(cow_years)
-            ),
-            None => "There are no records of lame cows, so it rests on what the walk found and on herds at \
-                     large: a wide range. A record of every lame cow is the cheapest way to know."
-                .to_owned(),
+            Some((cases, cow_years)) => {
+                let (n, cow_years) = (words.whole(cases as f64), words.whole(cow_years));
+                words.say_for(cases as f64, "rests-on.records", &[("n", &n), ("cow_years", &cow_years)])
+            }
+            None => words.word("rests-on.no-records"),
         };
         BurdenText {
-            cases: count(burden.cases_per_year.mean),
-            cases_range: count_range(burden.cases_per_year.interval),
-            rate: mean_and_range(burden.rate_per_100_cow_years),
-            herds_rate: decimals(herds.incidence_mean_per_100_cow_years, 1),
-            prior_rate: decimals(burden.herd.prior_mean_per_100_cow_years, 1),
-            lame_days: count_range(burden.lame_days_per_year.interval),
+            cases: words.count(burden.cases_per_year.mean),
+            cases_range: words.count_range(burden.cases_per_year.interval),
+            rate: self.mean_and_range(burden.rate_per_100_cow_years),
+            herds_rate: words.decimals(herds.incidence_mean_per_100_cow_years, 1),
+            prior_rate: words.decimals(burden.herd.prior_mean_per_100_cow_years, 1),
+            lame_days: words.count_range(burden.lame_days_per_year.interval),
             cost: burden
                 .cost_per_year
-                .map_or(String::new(), |cost| money_range(self.currency(), cost.interval)),
+                .map_or(String::new(), |cost| words.money_range(self.currency(), cost.interval)),
             rests_on,
             has_records: burden.herd.records.is_some(),
         }
     }
 
     fn score(&self) -> ScoreText {
-        let score = &self.outcome.score;
+        let (score, words) = (&self.outcome.score, self.words());
         let range = |range: Option<(f64, f64)>| {
-            range.map_or("none".to_owned(), |(low, high)| format!("{} to {}", whole(low), whole(high)))
+            range.map_or(words.word("none"), |(low, high)| {
+                words.say("number.range", &[("low", &words.whole(low)), ("high", &words.whole(high))])
+            })
         };
         ScoreText {
-            value: score.value.map_or("none".to_owned(), whole),
+            value: score.value.map_or(words.word("none"), |value| words.whole(value)),
             interval: range(score.interval),
             bounds: range(score.bounds),
             answered: score.answered,
             asked: score.asked,
-            kappa: decimals(self.outcome.plausibility.kappa, 2),
+            kappa: words.decimals(self.outcome.plausibility.kappa, 2),
         }
     }
 
@@ -472,69 +485,103 @@ impl Builder<'_> {
         let outcome = self.outcome_of(option)?;
         let intervention = &self.library.interventions[farm_option.intervention];
         let acts = || farm_option.acts.iter().map(|act| self.factor(act.factor));
-        let found: Vec<String> = acts()
+        let found = acts()
             .flat_map(|factor| words::found(self.library, self.walk, &factor.id, farm_option.segment))
-            .collect();
+            .map(|found| format!("{}: {}", found.ask, found.now));
+        let words = self.words();
         let shortens = intervention.shortens_cases.is_some();
         Some(ActionText {
             id: farm_option.id.clone(),
             title: intervention.title.clone(),
             place: words::place(self.walk, farm_option.segment, intervention.each).unwrap_or_default(),
-            found,
+            found: found.collect(),
             why: acts().filter_map(|factor| factor.why.clone()).collect(),
             how: intervention.how.trim().to_owned(),
-            brings: words::fewer_lame_cows(outcome.cases_avoided),
+            brings: words::fewer_lame_cows(words, outcome.cases_avoided),
             brings_days: if shortens {
-                words::fewer_lame_days(outcome.lame_days_avoided)
+                words::fewer_lame_days(words, outcome.lame_days_avoided)
             } else {
                 String::new()
             },
             cost: self.action_cost(outcome),
             pays: self.pays(outcome),
-            weeks: weeks(intervention.weeks_to_effect),
+            weeks: self.weeks(intervention.weeks_to_effect),
             caution: intervention.caution.as_deref().unwrap_or("").trim().to_owned(),
-            rests_on: words::published_share(outcome.published_share),
+            rests_on: self.rests_on(option, outcome),
         })
     }
 
+    /// What an option's effect rests on.
+    fn rests_on(&self, option: usize, outcome: &OptionOutcome) -> String {
+        let acts = self.prepared.options[option].acts.iter();
+        let weights = acts.map(|act| &self.prepared.weights[act.factor].basis_by_lesion);
+        let judged: Vec<Basis> = weights
+            .flat_map(|weight| weight.iter().filter_map(|(_, basis)| *basis))
+            .filter(|basis| *basis != Basis::Published)
+            .collect();
+        let directed = judged.iter().filter(|basis| **basis == Basis::Direction).count();
+        let directions = match directed {
+            0 => Directions::None,
+            all if all == judged.len() => Directions::All,
+            _ => Directions::Some,
+        };
+        words::published_share(self.words(), outcome.published_share, directions)
+    }
+
     fn action_cost(&self, outcome: &OptionOutcome) -> String {
+        let words = self.words();
         let costs = match &outcome.money {
-            Err(withheld) => return words::withheld_short(withheld),
+            Err(withheld) => return words::withheld_short(words, withheld),
             Ok(costs) => costs,
         };
-        let currency = self.currency();
         let mut parts = Vec::new();
-        if costs.capital.mean > 0.0 {
-            parts.push(format!("{} to do it", money_range(currency, costs.capital.interval)));
+        for (key, cost) in [("cost.once", costs.capital), ("cost.yearly", costs.running)] {
+            if cost.mean > 0.0 {
+                let sum = words.money_range(self.currency(), cost.interval);
+                parts.push(words.say(key, &[("sum", &sum)]));
+            }
         }
-        if costs.running.mean > 0.0 {
-            parts.push(format!("{} a year to keep it up", money_range(currency, costs.running.interval)));
+        if parts.is_empty() {
+            return words.word("cost.nothing");
         }
-        let whose = if costs.own { "your own price" } else { "an invented price: put in your own quote" };
-        match parts.is_empty() {
-            true => "nothing to buy".to_owned(),
-            false => format!("{} ({whose})", number::list(&parts)),
-        }
+        let whose = words.word(if costs.own { "cost.own" } else { "cost.invented" });
+        format!("{} ({whose})", words.list(&parts))
     }
 
     fn pays(&self, outcome: &OptionOutcome) -> String {
+        let words = self.words();
         let Ok(costs) = &outcome.money else { return String::new() };
         let Some(p_pays) = costs.p_pays else { return String::new() };
-        let payback = match costs.payback_years {
+        let pays = words.say("pays", &[("chance", &words.chance(p_pays))]);
+        match costs.payback_years {
             Some(years) if costs.capital.mean > 0.0 => {
-                format!("; the outlay comes back in about {} years", decimals(years.max(0.1), 1))
+                format!("{pays}; {}", words.say("payback", &[("years", &self.years(years.max(0.1)))]))
             }
-            _ => String::new(),
-        };
-        format!("chance that it saves more than it costs: {}{payback}", number::chance(p_pays))
+            _ => pays,
+        }
+    }
+
+    /// "1 year", "2.5 years".
+    fn years(&self, years: f64) -> String {
+        let tenths = libm::round(10.0 * years) / 10.0;
+        let words = self.words();
+        words.say_for(tenths, "years", &[("n", &words.trimmed(tenths, 1))])
+    }
+
+    fn weeks(&self, weeks_to_effect: Option<f64>) -> String {
+        let words = self.words();
+        weeks_to_effect.map_or(String::new(), |weeks| {
+            let weeks = libm::round(weeks).max(0.0);
+            words.say_for(weeks, "weeks", &[("n", &words.whole(weeks))])
+        })
     }
 
     fn together(&self, chosen: &[usize], gain: &Gain) -> TogetherText {
         let cases = Estimate::of(gain.cases.clone());
         let all = self.outcome.burden.cases_per_year.mean;
         TogetherText {
-            brings: words::fewer_lame_cows(cases),
-            reduction: percent(if all > 0.0 { cases.mean / all } else { 0.0 }),
+            brings: words::fewer_lame_cows(self.words(), cases),
+            reduction: self.words().percent(if all > 0.0 { cases.mean / all } else { 0.0 }),
             cost: self.together_cost(chosen),
             saved: self.together_saved(gain),
         }
@@ -548,13 +595,13 @@ impl Builder<'_> {
         let Some(costs) = costs.collect::<Option<Vec<(f64, f64)>>>() else { return String::new() };
         let capital: f64 = costs.iter().map(|(capital, _)| capital).sum();
         let running: f64 = costs.iter().map(|(_, running)| running).sum();
-        let currency = self.currency();
-        format!("about {} to do and {} a year to keep up", money(currency, capital), money(currency, running))
+        let sum = |value: f64| self.words().money(self.currency(), value);
+        self.words().say("cost.together", &[("once", &sum(capital)), ("yearly", &sum(running))])
     }
 
     fn together_saved(&self, gain: &Gain) -> String {
         let saved = gain.saved.as_ref().map(|saved| Estimate::of(saved.clone()));
-        saved.map_or(String::new(), |saved| money_range(self.currency(), saved.interval))
+        saved.map_or(String::new(), |saved| self.words().money_range(self.currency(), saved.interval))
     }
 
     /// How many months of records it takes until the expected change stands out from chance.
@@ -565,22 +612,16 @@ impl Builder<'_> {
         }
         let ratio = 1.0 - mean(&gain.cases) / cases.mean;
         let Some(records) = self.walk.records.as_ref().filter(|records| records.counts.is_some()) else {
-            return "There are no records from before, so no change can be told from chance until there are: \
-                    start a record of every lame cow today."
-                .to_owned();
+            return self.words().word("months-to-see.no-records");
         };
+        let words = self.words();
         let baseline_months = records.days() as f64 / DAYS_A_MONTH;
+        let before = words.whole(baseline_months);
         match fewest_months(cases.mean / 12.0, baseline_months, ratio) {
-            Some(months) => format!(
-                "With {} months of records before and the change expected, it takes about {months} months of \
-                 records after to tell it from chance (four times in five).",
-                whole(baseline_months)
-            ),
-            None => format!(
-                "Set against {} months of records, the change expected is too small to be told from chance by \
-                 counting lame cows, however long you count: go by what you measure again.",
-                whole(baseline_months)
-            ),
+            Some(months) => {
+                words.say("months-to-see.enough", &[("before", &before), ("months", &months.to_string())])
+            }
+            None => words.say("months-to-see.never", &[("before", &before)]),
         }
     }
 
@@ -590,13 +631,12 @@ impl Builder<'_> {
             let option = &self.prepared.options[option];
             for factor in option.acts.iter().map(|act| &self.factor(act.factor).id) {
                 for found in words::found(self.library, self.walk, factor, option.segment) {
-                    let (ask, now) = found.rsplit_once(": ").unwrap_or((&found, ""));
                     let ask = match words::place(self.walk, option.segment, Each::Segment) {
-                        Some(place) => format!("{place}: {ask}"),
-                        None => ask.to_owned(),
+                        Some(place) => format!("{place}: {}", found.ask),
+                        None => found.ask,
                     };
                     if rows.iter().all(|row| row.ask != ask) {
-                        rows.push(RecheckText { ask, now: now.to_owned() });
+                        rows.push(RecheckText { ask, now: found.now });
                     }
                 }
             }
@@ -608,36 +648,34 @@ impl Builder<'_> {
         let intervention = &self.library.interventions[outcome.intervention];
         let currency = self.walk.currency.as_ref();
         let costs = outcome.money.as_ref().ok();
-        let range = |estimate: Option<Estimate>| words::money_or_dash(currency, estimate);
+        let words = self.words();
+        let range = |estimate: Option<Estimate>| words::money_or_none(words, currency, estimate);
+        let farm_option = self.prepared.options.iter().position(|option| option.id == outcome.id);
         OptionText {
             rank: outcome.rank,
             title: self.title(outcome.intervention, outcome.segment),
-            cases: decimals(outcome.cases_avoided.mean, 1),
-            cases_range: count_range(outcome.cases_avoided.interval),
-            reduction: percent(outcome.reduction),
-            lame_days: count_range(outcome.lame_days_avoided.interval),
-            p_top3: number::chance(outcome.chances.top3),
-            p_best: number::chance(outcome.chances.best),
+            cases: words.decimals(outcome.cases_avoided.mean, 1),
+            cases_range: words.count_range(outcome.cases_avoided.interval),
+            reduction: words.percent(outcome.reduction),
+            lame_days: words.count_range(outcome.lame_days_avoided.interval),
+            p_top3: words.chance(outcome.chances.top3),
+            p_best: words.chance(outcome.chances.best),
             capital: range(costs.map(|costs| costs.capital)),
             yearly_cost: range(costs.map(|costs| costs.yearly_cost)),
             saved: range(outcome.saved),
             net_benefit: range(costs.and_then(|costs| costs.net_benefit)),
             payback: match costs {
-                None => "not shown".to_owned(),
-                Some(costs) => costs.payback_years.map_or("never".to_owned(), |years| {
-                    if years > 50.0 {
-                        "over 50 years".to_owned()
-                    } else {
-                        format!("{} years", decimals(years, 1))
-                    }
+                None => words.word("not-shown"),
+                Some(costs) => costs.payback_years.map_or(words.word("never"), |years| {
+                    if years > 50.0 { words.word("years.over-50") } else { self.years(years) }
                 }),
             },
-            p_pays: costs.and_then(|costs| costs.p_pays).map_or("not shown".to_owned(), number::chance),
-            rests_on: words::published_share(outcome.published_share),
+            p_pays: costs.and_then(|costs| costs.p_pays).map_or(words.word("not-shown"), |share| words.chance(share)),
+            rests_on: farm_option.map_or(String::new(), |option| self.rests_on(option, outcome)),
             close_to_next: outcome.close_to_next,
             how: intervention.how.trim().to_owned(),
             caution: intervention.caution.as_deref().unwrap_or("").trim().to_owned(),
-            weeks: weeks(intervention.weeks_to_effect),
+            weeks: self.weeks(intervention.weeks_to_effect),
         }
     }
 
@@ -656,11 +694,12 @@ impl Builder<'_> {
         let factor = &self.library.factors[outcome.weight.factor];
         let attributed = outcome.attributed.as_ref()?;
         let exposure = outcome.exposure?;
+        let words = self.words();
         let by_segment = outcome.exposure_by_segment.iter().flatten().zip(&self.walk.segments).enumerate();
         let by_segment = by_segment.map(|(at, (x, segment))| {
             let looked = outcome.looked_at.get(at).copied().unwrap_or(false);
-            let note = if looked { "" } else { " (not looked at: taken as the rest)" };
-            format!("{} {}{note}", segment.name, decimals(*x, 2))
+            let said = format!("{} {}", segment.name, words.decimals(*x, 2));
+            if looked { said } else { format!("{said} ({})", words.word("segment.not-looked-at")) }
         });
         let total: f64 = attributed.by_lesion.sum();
         let mut parts: Vec<(Lesion, f64)> = attributed.by_lesion.iter().map(|(l, v)| (l, *v)).collect();
@@ -678,17 +717,22 @@ impl Builder<'_> {
             id: factor.id.clone(),
             title: factor.title.clone(),
             exposure: format!(
-                "{} ({} to {})",
-                decimals(exposure.mean, 2),
-                decimals(exposure.interval.0, 2),
-                decimals(exposure.interval.1, 2)
+                "{} ({})",
+                words.decimals(exposure.mean, 2),
+                words.say(
+                    "number.range",
+                    &[
+                        ("low", &words.decimals(exposure.interval.0, 2)),
+                        ("high", &words.decimals(exposure.interval.1, 2)),
+                    ]
+                )
             ),
             by_segment: by_segment.collect(),
-            cases: decimals(attributed.cases.mean, 1),
-            cases_range: count_range(attributed.cases.interval),
-            lesions: number::list(&main),
-            basis: words::basis(outcome.weight.basis),
-            risk_ratio: decimals(libm::exp(log_rr), 2),
+            cases: words.decimals(attributed.cases.mean, 1),
+            cases_range: words.count_range(attributed.cases.interval),
+            lesions: words.list(&main),
+            basis: words::basis(words, outcome.weight.basis),
+            risk_ratio: words.decimals(libm::exp(log_rr), 2),
         })
     }
 
@@ -701,9 +745,9 @@ impl Builder<'_> {
         order.sort_by(|a, b| shares[*b].total_cmp(&shares[*a]));
         let row = |lesion: Lesion| LesionText {
             name: words::lesion(self.library, lesion),
-            share: percent(shares[lesion]),
-            cases: mean_and_range(self.outcome.burden.by_lesion[lesion]),
-            reference: percent(reference[lesion]),
+            share: self.words().percent(shares[lesion]),
+            cases: self.mean_and_range(self.outcome.burden.by_lesion[lesion]),
+            reference: self.words().percent(reference[lesion]),
             recorded: counts.map_or("–".to_owned(), |counts| counts.by_lesion[lesion].to_string()),
         };
         order.into_iter().map(row).collect()
@@ -712,10 +756,14 @@ impl Builder<'_> {
     fn section(&self, section: &Section) -> SectionText {
         let score = self.outcome.score.sections.iter().find(|score| score.id == section.id);
         let value = score.and_then(|score| score.value);
+        let words = self.words();
         SectionText {
             title: section.title.clone(),
-            score: value.map_or("not looked at".to_owned(), whole),
-            answered: score.map_or(String::new(), |score| format!("{} of {}", score.answered, score.asked)),
+            score: value.map_or(words.word("not-looked-at"), |value| words.whole(value)),
+            answered: score.map_or(String::new(), |score| {
+                let (count, of) = (score.answered.to_string(), score.asked.to_string());
+                words.say("answer.share", &[("count", &count), ("of", &of)])
+            }),
             items: section.items.iter().map(|item| self.item(item)).collect(),
         }
     }
@@ -725,12 +773,12 @@ impl Builder<'_> {
             let place = given.segment.and_then(|at| self.walk.segments.get(at));
             let place = place.map_or(String::new(), |segment| format!("{}: ", segment.name));
             let note = given.note.as_ref().map_or(String::new(), |note| format!(" ({note})"));
-            format!("{place}{}{note}", words::answer(item, &given.answer))
+            format!("{place}{}{note}", words::answer(self.words(), item, &given.answer))
         });
         ItemText {
             ask: item.ask.clone(),
             answers: answers.collect(),
-            source: item.source.clone().unwrap_or_else(|| "common practice, no source".to_owned()),
+            source: item.source.clone().unwrap_or_else(|| self.words().word("source.practice")),
         }
     }
 
@@ -739,7 +787,7 @@ impl Builder<'_> {
         for item in self.library.checklist.items() {
             let given = self.walk.answers_to(&item.id);
             if given.is_empty() {
-                skipped.push(SkipText { ask: item.ask.clone(), reason: "no answer".to_owned() });
+                skipped.push(SkipText { ask: item.ask.clone(), reason: self.words().word("no-answer") });
             }
             for given in given {
                 if let Answer::Skip(reason) = &given.answer {
@@ -761,20 +809,22 @@ impl Builder<'_> {
         let CaseCosts::Known { triangles, own, .. } = &self.outcome.case_costs else { return Vec::new() };
         let shipped = self.library.burden.cost_row(self.currency(), self.walk.system);
         let listed = |lesion: Lesion| shipped.is_some_and(|row| row.listed[lesion]);
+        let words = self.words();
+        let sums = |cost: &Triangle| [cost.low, cost.likely, cost.high].map(|sum| words.whole(sum)).join(", ");
         let row = |lesion: Lesion| CostText {
             lesion: words::lesion(self.library, lesion),
-            cost: format!(
-                "{} {}, {}, {}",
-                self.currency(),
-                whole(triangles[lesion].low),
-                whole(triangles[lesion].likely),
-                whole(triangles[lesion].high)
+            cost: words.say(
+                "number.money",
+                &[
+                    ("currency", self.currency()),
+                    ("amount", &sums(&triangles[lesion])),
+                ],
             ),
-            from: match (own[lesion], listed(lesion)) {
-                (true, _) => "the farm's own",
-                (false, true) => "published",
-                (false, false) => "judged: no published cost of this lesion",
-            },
+            from: words.word(match (own[lesion], listed(lesion)) {
+                (true, _) => "case-cost.own",
+                (false, true) => "case-cost.published",
+                (false, false) => "case-cost.judged",
+            }),
         };
         Lesion::ALL.into_iter().map(row).collect()
     }
@@ -783,9 +833,11 @@ impl Builder<'_> {
         let Some(row) = self.library.burden.cost_row(self.currency(), self.walk.system) else {
             return String::new();
         };
-        let source = row.source.as_ref().map_or("no source".to_owned(), Clone::clone);
+        let words = self.words();
+        let source = row.source.clone().unwrap_or_else(|| words.word("no-source"));
         let note = row.note.as_ref().map_or(String::new(), |note| format!("; {note}"));
-        format!("Published costs: {source}, prices of {}{note}.", row.price_year)
+        let year = row.price_year.to_string();
+        words.say("case-cost.source", &[("source", &source), ("year", &year), ("note", &note)])
     }
 
     fn figures(&self) -> BTreeMap<String, Figure> {
@@ -796,7 +848,15 @@ impl Builder<'_> {
         ])
     }
 
+    fn caption(&self, name: &str) -> Caption {
+        Caption {
+            title: self.words().word(&format!("figure.{name}.title")),
+            description: self.words().word(&format!("figure.{name}.description")),
+        }
+    }
+
     fn ranking_figure(&self) -> Figure {
+        let words = self.words();
         let rows = self.outcome.options.iter().filter(|option| option.cases_avoided.mean > 0.0).take(12);
         let rows = rows.map(|option| IntervalBar {
             label: format!("{}. {}", option.rank, self.title(option.intervention, option.segment)),
@@ -805,24 +865,21 @@ impl Builder<'_> {
                 low: option.cases_avoided.interval.0,
                 high: option.cases_avoided.interval.1,
             },
-            value_text: count_range(option.cases_avoided.interval),
+            value_text: words.count_range(option.cases_avoided.interval),
             close_to_next: option.close_to_next,
         });
         Figure::IntervalBars(IntervalBars {
-            caption: Caption {
-                title: "What each change alone should bring".to_owned(),
-                description: "Fewer new cases of lameness a year, each change on its own: mean and 90% \
-                              interval. The table beside it holds the same figures."
-                    .to_owned(),
-            },
-            axis: "fewer lame cows a year".to_owned(),
+            caption: self.caption("ranking"),
+            axis: words.word("figure.ranking.axis"),
             rows: rows.collect(),
-            tie_note: "can't be told apart".to_owned(),
-            spans_zero_note: "may bring nothing".to_owned(),
+            tie_note: words.word("figure.ranking.tie"),
+            spans_zero_note: words.word("figure.ranking.spans-zero"),
         })
     }
 
     fn causes_figure(&self) -> Figure {
+        let words = self.words();
+        let a_year = |cases: f64| words.say("a-year", &[("n", &words.decimals(cases, 1))]);
         let mut factors: Vec<_> = self
             .outcome
             .factors
@@ -832,29 +889,25 @@ impl Builder<'_> {
         factors.sort_by(|(_, a), (_, b)| b.cases.mean.total_cmp(&a.cases.mean));
         let bars = factors.into_iter().take(12).map(|(factor, attributed)| StackedBar {
             label: self.library.factors[factor.weight.factor].title.clone(),
-            value_text: format!("{} a year", decimals(attributed.cases.mean, 1)),
+            value_text: a_year(attributed.cases.mean),
             parts: attributed.by_lesion.0.to_vec(),
         });
         let unexplained = self.outcome.burden.unexplained.mean;
         Figure::StackedBars(StackedBars {
-            caption: Caption {
-                title: "Where the lameness comes from".to_owned(),
-                description: "New cases a year above good practice, by risk factor and lesion. The table \
-                              beside it holds the same figures."
-                    .to_owned(),
-            },
-            axis: "lame cows a year".to_owned(),
+            caption: self.caption("causes"),
+            axis: words.word("figure.causes.axis"),
             groups: Lesion::ALL.into_iter().map(|lesion| words::lesion(self.library, lesion)).collect(),
             bars: bars.collect(),
             remainder: Some(Remainder {
-                label: "Not explained by what was looked at".to_owned(),
-                value_text: format!("{} a year", decimals(unexplained, 1)),
+                label: words.word("figure.causes.unexplained"),
+                value_text: a_year(unexplained),
                 value: unexplained,
             }),
         })
     }
 
     fn sections_figure(&self) -> Figure {
+        let words = self.words();
         let rows = self.library.checklist.sections.iter().zip(&self.outcome.score.sections);
         let rows = rows.map(|(section, score)| SectionMeter {
             label: section.title.clone(),
@@ -863,19 +916,11 @@ impl Builder<'_> {
             asked: score.asked,
         });
         Figure::SectionMeters(SectionMeters {
-            caption: Caption {
-                title: "What the walk found, section by section".to_owned(),
-                description: "Score of each section, 0 to 100, with how many items were answered.".to_owned(),
-            },
-            low_label: "0 = good practice".to_owned(),
-            high_label: "100 = worst".to_owned(),
-            unanswered_label: "not looked at".to_owned(),
+            caption: self.caption("sections"),
+            low_label: words.word("figure.sections.low"),
+            high_label: words.word("figure.sections.high"),
+            unanswered_label: words.word("not-looked-at"),
             rows: rows.collect(),
         })
     }
-}
-
-fn weeks(weeks_to_effect: Option<f64>) -> String {
-    weeks_to_effect
-        .map_or(String::new(), |weeks| number::plural(libm::round(weeks).max(0.0) as u64, "week", "weeks"))
 }

@@ -1,136 +1,203 @@
 //! The sentences that rest on numbers: each says what the data bear and no more.
 
-use super::number::{count_range, list, money_range, percent, whole};
+pub use super::number::trimmed;
 use crate::model::checklist::{Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
 use crate::model::walk::{Answer, Walk};
+use crate::model::words::Words;
 use crate::model::{Library, System};
 use crate::reckon::Estimate;
 use crate::reckon::effects::Basis;
 use crate::reckon::prices::Withheld;
 
 /// Fewer lame cows a year, as a range a farmer can read.
-pub fn fewer_lame_cows(cases_avoided: Estimate) -> String {
+pub fn fewer_lame_cows(words: &Words, cases_avoided: Estimate) -> String {
     let (low, high) = (libm::round(cases_avoided.interval.0), libm::round(cases_avoided.interval.1));
+    let (less, more) = (words.whole(-low), words.whole(high.max(0.0)));
     if high <= 0.0 && low >= 0.0 {
-        "less than one lame cow a year fewer".to_owned()
+        words.word("fewer.under-one")
+    } else if low < 0.0 && libm::round(cases_avoided.mean) <= 0.0 {
+        words.say("fewer.none-or", &[("more", &less), ("fewer", &more)])
     } else if low < 0.0 {
-        format!(
-            "about {} fewer lame cows a year, but it isn't sure: anything from {} more to {} fewer",
-            super::number::count(cases_avoided.mean),
-            whole(-low),
-            whole(high.max(0.0))
-        )
+        let mean = libm::round(cases_avoided.mean);
+        let values = [("n", words.whole(mean)), ("more", less), ("fewer", more)];
+        words.say_for(mean, "fewer.unsure", &values.each_ref().map(|(name, value)| (*name, value.as_str())))
     } else if low == 0.0 {
-        format!("up to {} fewer lame cows a year", whole(high))
+        words.say_for(high, "fewer.up-to", &[("n", &more)])
     } else if low == high {
-        format!("about {} fewer lame cows a year", whole(high))
+        words.say_for(high, "fewer.about", &[("n", &more)])
     } else {
-        format!("{} to {} fewer lame cows a year", whole(low), whole(high))
+        words.say("fewer.range", &[("low", &words.whole(low)), ("high", &more)])
     }
 }
 
 /// Fewer lame cow-days a year, likewise.
-pub fn fewer_lame_days(days_avoided: Estimate) -> String {
+pub fn fewer_lame_days(words: &Words, days_avoided: Estimate) -> String {
     let (low, high) = days_avoided.interval;
     if low < 0.0 {
-        format!("anything from {} more to {} fewer days of a lame cow a year", whole(-low), whole(high))
+        words.say("fewer-days.unsure", &[("more", &words.whole(-low)), ("fewer", &words.whole(high))])
     } else {
-        format!("{} fewer days of a lame cow a year", count_range((low, high)))
+        words.say("fewer-days.range", &[("range", &words.count_range((low, high)))])
     }
 }
 
 /// What a weight rests on, in plain words.
-pub fn basis(basis: Basis) -> &'static str {
-    match basis {
-        Basis::Published => "published sizes",
-        Basis::Direction => "published direction, judged size",
-        Basis::Judgement => "judgement",
-    }
+pub fn basis(words: &Words, basis: Basis) -> String {
+    words.word(match basis {
+        Basis::Published => "basis.published",
+        Basis::Direction => "basis.direction",
+        Basis::Judgement => "basis.judgement",
+    })
+}
+
+/// How many of the judged weights that an option works on have a published direction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Directions {
+    /// None of them.
+    None,
+    /// Some of them.
+    Some,
+    /// All of them.
+    All,
 }
 
 /// How much of an option's expected effect was measured rather than judged.
-pub fn published_share(share: Option<f64>) -> String {
+pub fn published_share(words: &Words, share: Option<f64>, directions: Directions) -> String {
     match share {
-        None => "no new cases avoided".to_owned(),
-        Some(share) if share < 0.05 => "judged sizes, not measured effects".to_owned(),
-        Some(share) if share > 0.95 => "published sizes".to_owned(),
-        Some(share) => format!("published sizes for {} of it, judgement for the rest", percent(share)),
+        None => words.word("rests.nothing"),
+        Some(share) if share < 0.05 => words.word(match directions {
+            Directions::None => "rests.judged",
+            Directions::Some => "rests.some-directions",
+            Directions::All => "rests.directions",
+        }),
+        Some(share) if share > 0.95 => words.word("rests.published"),
+        Some(share) => words.say("rests.both", &[("share", &words.percent(share))]),
     }
+}
+
+/// The name of a quantity of the walk record, such as "Yard, m²".
+pub fn quantity(words: &Words, id: &str) -> String {
+    words.known(&format!("quantity.{id}")).unwrap_or_else(|| quantity_label(id))
+}
+
+/// "yard_m2" is "Yard, m²".
+fn quantity_label(id: &str) -> String {
+    let (name, unit) = match id.rsplit_once('_') {
+        Some((name, "m2")) => (name, ", m²"),
+        Some((name, "m")) => (name, ", m"),
+        _ => (id, ""),
+    };
+    let name = name.replace('_', " ");
+    let mut letters = name.chars();
+    let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
+    format!("{first}{}{unit}", letters.as_str())
+}
+
+fn option_title<'a>(library: &'a Library, id: &'a str) -> &'a str {
+    library.intervention(id).map_or(id, |option| option.title.as_str())
 }
 
 /// Why money is withheld, and what to enter.
 pub fn withheld(library: &Library, withheld: &Withheld) -> String {
-    let title = |id: &str| library.intervention(id).map_or(id.to_owned(), |option| option.title.clone());
+    let words = &library.words;
     match withheld {
-        Withheld::NoCurrency => {
-            "No money is shown: the walk record names no currency. Enter one, such as `currency: EUR`, \
-             under `herd`."
-                .to_owned()
-        }
+        Withheld::NoCurrency => words.word("withheld.currency"),
         Withheld::NoCostPerCase { currency, system, lesions } => {
             let names: Vec<String> = lesions.iter().map(|lesion| lesion.id().to_owned()).collect();
-            format!(
-                "No savings are shown: what a case of lameness costs in {currency} on {} farms is not \
-                 known, and money is never converted. Enter your own low, likely and high cost of a case \
-                 under `costs_per_case` for {}.",
-                system_words(*system),
-                list(&names)
+            let (system, names) = (system_words(words, *system), words.list(&names));
+            words.say(
+                "withheld.cost-per-case",
+                &[("currency", currency), ("system", &system), ("lesions", &names)],
             )
         }
         Withheld::NoPrice { option, currency, shipped } => {
             let shipped = shipped.as_ref().map_or(String::new(), |shipped| {
-                format!(" The price shipped with it is in {shipped}, and money is never converted.")
+                words.say("withheld.shipped-price", &[("currency", shipped)])
             });
-            format!(
-                "\"{}\" has no price in {currency}.{shipped} Enter your own under `prices: {option}`.",
-                title(option)
+            let title = option_title(library, option);
+            words.say(
+                "withheld.price",
+                &[("title", title), ("currency", currency), ("shipped", &shipped), ("option", option)],
             )
         }
-        Withheld::NoQuantity { option, quantity } => format!(
-            "\"{}\" is priced by a quantity that the walk record lacks. Enter `{quantity}`.",
-            title(option)
-        ),
+        Withheld::NoQuantity { option, quantity } => {
+            let title = option_title(library, option);
+            words.say("withheld.quantity", &[("title", title), ("quantity", quantity)])
+        }
+    }
+}
+
+/// The same for the farmer, who has an adviser to enter it.
+fn withheld_for_farmer(library: &Library, withheld: &Withheld) -> String {
+    let words = &library.words;
+    match withheld {
+        Withheld::NoCurrency => words.word("farmer.no-currency"),
+        Withheld::NoCostPerCase { currency, .. } => {
+            words.say("farmer.no-cost-per-case", &[("currency", currency)])
+        }
+        Withheld::NoPrice { option, currency, .. } => {
+            let title = option_title(library, option);
+            words.say("farmer.no-price", &[("title", title), ("currency", currency)])
+        }
+        Withheld::NoQuantity { option, quantity: id } => {
+            let title = option_title(library, option);
+            words.say("farmer.no-quantity", &[("title", title), ("quantity", &quantity(words, id))])
+        }
     }
 }
 
 /// The same beside one option, in a few words.
-pub fn withheld_short(withheld: &Withheld) -> String {
+pub fn withheld_short(words: &Words, withheld: &Withheld) -> String {
     match withheld {
-        Withheld::NoCurrency => "not shown: the walk names no currency".to_owned(),
-        Withheld::NoCostPerCase { currency, .. } => format!("no cost of a case in {currency} is known"),
-        Withheld::NoPrice { currency, .. } => format!("no price in {currency} yet: get a quote"),
-        Withheld::NoQuantity { quantity, .. } => format!("not shown: the walk record lacks {quantity}"),
+        Withheld::NoCurrency => words.word("withheld-short.currency"),
+        Withheld::NoCostPerCase { currency, .. } => {
+            words.say("withheld-short.cost-per-case", &[("currency", currency)])
+        }
+        Withheld::NoPrice { currency, .. } => words.say("withheld-short.price", &[("currency", currency)]),
+        Withheld::NoQuantity { quantity: id, .. } => {
+            words.say("withheld-short.quantity", &[("quantity", &quantity(words, id))])
+        }
     }
 }
 
 /// The same for a whole report: reasons of one kind put together, so that forty options without a
 /// price don't fill a page.
 pub fn all_withheld(library: &Library, reasons: &[Withheld]) -> Vec<String> {
+    gathered(library, reasons, withheld, "withheld.prices")
+}
+
+/// The same for the farmer.
+pub fn all_withheld_for_farmer(library: &Library, reasons: &[Withheld]) -> Vec<String> {
+    gathered(library, reasons, withheld_for_farmer, "farmer.no-prices")
+}
+
+fn gathered(
+    library: &Library,
+    reasons: &[Withheld],
+    say: fn(&Library, &Withheld) -> String,
+    prices_key: &str,
+) -> Vec<String> {
     let prices: Vec<&Withheld> =
         reasons.iter().filter(|reason| matches!(reason, Withheld::NoPrice { .. })).collect();
     let mut sentences: Vec<String> = reasons
         .iter()
         .filter(|reason| prices.len() <= 2 || !matches!(reason, Withheld::NoPrice { .. }))
-        .map(|reason| withheld(library, reason))
+        .map(|reason| say(library, reason))
         .collect();
     if let (true, Some(Withheld::NoPrice { currency, .. })) = (prices.len() > 2, prices.first()) {
-        sentences.push(format!(
-            "{} options have no price in {currency}, and money is never converted. Enter your own quotes \
-             under `prices` in the walk record, by option id.",
-            prices.len()
-        ));
+        let count = library.words.whole(prices.len() as f64);
+        sentences.push(library.words.say(prices_key, &[("n", &count), ("currency", currency)]));
     }
     sentences
 }
 
 /// "pasture", "housed".
-pub fn system_words(system: System) -> &'static str {
-    match system {
-        System::Pasture => "pasture",
-        System::Housed => "housed",
-    }
+pub fn system_words(words: &Words, system: System) -> String {
+    words.word(match system {
+        System::Pasture => "system.pasture",
+        System::Housed => "system.housed",
+    })
 }
 
 /// The plain name of a lesion group.
@@ -139,42 +206,54 @@ pub fn lesion(library: &Library, lesion: Lesion) -> String {
     if name.is_empty() { lesion.id().to_owned() } else { name.clone() }
 }
 
-/// A range of money or a dash where withheld.
-pub fn money_or_dash(currency: Option<&String>, estimate: Option<Estimate>) -> String {
+/// A range of money, or that none is shown.
+pub fn money_or_none(words: &Words, currency: Option<&String>, estimate: Option<Estimate>) -> String {
     match (currency, estimate) {
-        (Some(currency), Some(estimate)) => money_range(currency, estimate.interval),
-        _ => "not shown".to_owned(),
+        (Some(currency), Some(estimate)) => words.money_range(currency, estimate.interval),
+        _ => words.word("not-shown"),
     }
 }
 
+/// A unit as it is read: `m2` is m².
+pub fn unit_text(unit: &str) -> String {
+    unit.replace("m2", "m²")
+}
+
 /// An answer as the observer would say it.
-pub fn answer(item: &Item, answer: &Answer) -> String {
+pub fn answer(words: &Words, item: &Item, answer: &Answer) -> String {
     let unit = item.unit.as_deref().unwrap_or("");
     match (answer, &item.kind) {
         (Answer::Choose(chosen), Kind::Choice(options)) => {
             options.get(*chosen).map_or(String::new(), |option| option.say.clone())
         }
-        (Answer::Value(value), _) => format!("{} {unit}", trimmed(*value)).trim_end().to_owned(),
+        (Answer::Value(value), _) => format!("{} {unit}", words.trimmed(*value, 3)).trim_end().to_owned(),
         (Answer::Count { count, over }, _) => {
-            let per = unit.split_once('/').map_or("", |(_, per)| per);
-            let per = if per == "m2" { "m²" } else { per };
-            format!("{count} in {} {per}", trimmed(*over)).trim_end().to_owned()
+            let per = unit_text(unit.split_once('/').map_or("", |(_, per)| per));
+            let over = format!("{} {per}", words.trimmed(*over, 3));
+            words.say("answer.count", &[("count", &count.to_string()), ("over", over.trim_end())])
         }
-        (Answer::Share { count, of }, _) => format!("{count} of {of}"),
-        (Answer::Skip(reason), _) => format!("not looked at: {reason}"),
+        (Answer::Share { count, of }, _) => {
+            words.say("answer.share", &[("count", &count.to_string()), ("of", &of.to_string())])
+        }
+        (Answer::Skip(reason), _) => words.say("answer.skip", &[("reason", reason)]),
         (Answer::Choose(_), _) => String::new(),
     }
 }
 
-/// A number as written: no more decimals than it has, at most three.
-pub fn trimmed(value: f64) -> String {
-    let text = super::number::decimals(value, 3);
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+/// What the observer found: the question without its mark, and the answer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Found {
+    /// What was asked.
+    pub ask: String,
+    /// What was answered, in each place.
+    pub now: String,
 }
 
 /// What the observer found for a factor, in one place or over the farm: the question and the answer
 /// of each item that was answered.
-pub fn found(library: &Library, walk: &Walk, factor: &str, segment: Option<usize>) -> Vec<String> {
+pub fn found(library: &Library, walk: &Walk, factor: &str, segment: Option<usize>) -> Vec<Found> {
+    let words = &library.words;
+    let marks = words.word("question-marks");
     let items = library.checklist.items().filter(|item| item.factor == factor);
     let of_item = |item: &Item| {
         let here = walk.answers_to(&item.id).iter().filter(|given| {
@@ -187,10 +266,11 @@ pub fn found(library: &Library, walk: &Walk, factor: &str, segment: Option<usize
                     (None, Some(place)) => format!("{}: ", place.name),
                     _ => String::new(),
                 };
-                format!("{place}{}", answer(item, &given.answer))
+                format!("{place}{}", answer(words, item, &given.answer))
             })
             .collect();
-        (!says.is_empty()).then(|| format!("{}: {}", item.ask.trim_end_matches('?'), says.join("; ")))
+        let ask = item.ask.trim_matches(|letter| marks.contains(letter)).to_owned();
+        (!says.is_empty()).then(|| Found { ask, now: says.join("; ") })
     };
     items.filter_map(of_item).collect()
 }

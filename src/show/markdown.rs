@@ -6,9 +6,11 @@
 //! their place for readers of the Markdown itself; [`super::html`] draws them.
 
 use minijinja::syntax::SyntaxConfig;
-use minijinja::value::{Serde, Value, ValueKind};
+use crate::model::words::Words;
+use minijinja::value::{Kwargs, Serde, Value, ValueKind};
 use minijinja::{Environment, ErrorKind, Output, State, UndefinedBehavior};
 use serde::Serialize;
+use std::sync::Arc;
 
 /// The templates by name.
 const TEMPLATES: &[(&str, &str)] = &[
@@ -25,22 +27,31 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
 
-/// Fills a template by its name. The context's strings are escaped.
+/// Fills a template by its name, with the words of a language. The context's strings are escaped.
 ///
 /// # Errors
-/// The template engine's own message, where a template asks for a name that the context lacks: a
-/// fault of the program, not of the input.
-pub fn fill(template: &str, context: &impl Serialize) -> Result<String, minijinja::Error> {
-    let environment = environment()?;
+/// The template engine's own message, where a template asks for a name that the context lacks, or a
+/// sentence that the words lack: a fault of the program, not of the input.
+pub fn fill(
+    words: &Arc<Words>,
+    template: &str,
+    context: &impl Serialize,
+) -> Result<String, minijinja::Error> {
+    let environment = environment(words)?;
     let filled = environment.get_template(template)?.render(Value::from(Serde(context)))?;
     Ok(tidy(&filled))
 }
 
-fn environment() -> Result<Environment<'static>, minijinja::Error> {
+fn environment(words: &Arc<Words>) -> Result<Environment<'static>, minijinja::Error> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.set_syntax(SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?);
     environment.set_formatter(format_value);
+    let words = Arc::clone(words);
+    // The marks of a sentence of the table are Markdown; those of its values are not.
+    environment.add_function("t", move |key: &str, values: Kwargs| {
+        super::sentence(&words, key, &values, escape).map(Value::from_safe_string)
+    });
     for (name, text) in TEMPLATES {
         environment.add_template(name, text)?;
     }

@@ -213,7 +213,7 @@ fn nothing_published_names_a_farm() {
     let outcome = outcome(&EXAMPLE.1);
     let report = crate::report::group_page::group_page(&EXAMPLE.0, &outcome, 256);
     let published = json(&facts(&EXAMPLE.1))
-        + &crate::show::markdown::fill("group.md", &report.page).unwrap()
+        + &crate::show::markdown::fill(&crate::input::english(), "group.md", &report.page).unwrap()
         + &serde_json::to_string(&report.figures).unwrap();
     for card in &EXAMPLE.1 {
         assert!(!published.contains(&card.code) && !published.contains(card.herd_band.id()));
@@ -284,7 +284,7 @@ fn the_pages_of_the_example() {
         let own = GroupOptions { mine, ..GroupOptions::default() };
         let outcome = group(&EXAMPLE.1, &EXAMPLE.0, &own).unwrap();
         let report = crate::report::group_page::group_page(&EXAMPLE.0, &outcome, own.settings.draws);
-        crate::show::markdown::fill("group.md", &report.page).unwrap()
+        crate::show::markdown::fill(&crate::input::english(), "group.md", &report.page).unwrap()
     };
     insta::assert_snapshot!("page", page(None));
     insta::assert_snapshot!("own_page", page(Some("hx9-kdw".to_owned())));

@@ -211,6 +211,16 @@ mod tests {
     }
 
     #[test]
+    fn a_report_speaks_the_sheets_language() {
+        let walk = include_str!("../examples/04-heronsway-self-check/walk.yaml");
+        let question = |language: Option<&str>| json!({ "task": "report", "checklist": "self-check", "name": "walk.yaml", "walk": walk, "draws": 256, "language": language });
+        let title = |language| ask(&question(language))["html"].as_str().unwrap_or_default().to_owned();
+        assert!(title(Some("es")).contains("qué cambiar primero"));
+        assert!(title(None).contains("what to change first"));
+        assert!(title(Some("tlh")).contains("what to change first"));
+    }
+
+    #[test]
     fn a_walk_of_another_checklist_is_told() {
         let walk = include_str!("../examples/02-tussock-flat/walk.yaml");
         let answer =

@@ -11,7 +11,7 @@ use underfoot::model::case_record::Scale;
 use underfoot::show::caret::render;
 
 const PAGE: &str = include_str!("../docs/findings.md");
-const GOOD: [&str; 8] = [
+const GOOD: [&str; 9] = [
     "walk.yaml",
     "brook.yaml",
     "evidence/sources.yaml",
@@ -20,10 +20,11 @@ const GOOD: [&str; 8] = [
     "factors.yaml",
     "interventions.yaml",
     "card.yaml",
+    "es/brook.yaml",
 ];
 
 /// Codes that no one line of a file can show; each has its own test.
-const WITHOUT_EXAMPLE: [&str; 25] = [
+const WITHOUT_EXAMPLE: [&str; 26] = [
     "file-not-read",
     "not-utf8",
     "file-too-large",
@@ -49,6 +50,7 @@ const WITHOUT_EXAMPLE: [&str; 25] = [
     "rows-left-out",
     "more-bad-rows",
     "card-group",
+    "text-blanks",
 ];
 
 fn good(path: &str) -> String {

@@ -27,7 +27,7 @@ pub(super) fn sheet(common: &Common, args: &SheetArgs) -> Result<Findings, Failu
             let own = files.own().map(|(path, source)| (path.to_owned(), source.text().to_owned()));
             sheet::html(&library, &own.collect(), sheet::MODULE)?
         }
-        SheetFormat::Md => sheet::markdown(&library),
+        SheetFormat::Md => sheet::markdown(&library)?,
         SheetFormat::Yaml => sheet::yaml(&library),
     };
     let beside = || {

@@ -201,7 +201,11 @@ fn read_texts<T>(
         let missing: Vec<String> = known.difference(&seen).map(|path| path.join(": ")).collect();
         if !missing.is_empty() {
             let names: Vec<&str> = missing.iter().map(String::as_str).collect();
-            let message = format!("{} texts are not given here: {}", missing.len(), suggest::list(&names));
+            let count = match missing.len() {
+                1 => "a text is".to_owned(),
+                many => format!("{many} texts are"),
+            };
+            let message = format!("{count} not given here: {}", suggest::list(&names));
             page.warning("not-translated", texts.span(), message, "they are shown in English");
         }
         Some(())

@@ -18,6 +18,7 @@ const ENGLISH: &[(&str, &str)] = &[
     ("list.comma", ", "),
     ("list.semicolon", "; "),
     ("list.last", "{first} and {last}"),
+    ("list.last-semicolon", "{first}; and {last}"),
 ];
 
 static PLAIN: LazyLock<Words> = LazyLock::new(|| {
@@ -121,15 +122,18 @@ impl Words {
         self.say("date", &[("day", &number), ("month", &month), ("year", &year)])
     }
 
-    /// "a", "a and b", "a, b and c"; semicolons where an item itself holds a comma.
+    /// "a", "a and b", "a, b and c"; semicolons where an item without quotation marks holds a comma.
     pub fn list(&self, items: &[String]) -> String {
         let comma = self.word("list.comma");
-        let mark =
-            if items.iter().any(|item| item.contains(&comma)) { self.word("list.semicolon") } else { comma };
+        let open_comma = |item: &String| item.contains(&comma) && !item.starts_with(['"', '«']);
+        let (mark, last_key) = match items.iter().any(open_comma) {
+            true => (self.word("list.semicolon"), "list.last-semicolon"),
+            false => (comma, "list.last"),
+        };
         match items {
             [] => String::new(),
             [one] => one.clone(),
-            [first @ .., last] => self.say("list.last", &[("first", &first.join(&mark)), ("last", last)]),
+            [first @ .., last] => self.say(last_key, &[("first", &first.join(&mark)), ("last", last)]),
         }
     }
 }
@@ -230,7 +234,7 @@ mod tests {
         assert_eq!(money_range("EUR", (2_338.0, 4_121.0)), "EUR 2,350 to 4,100");
         assert_eq!(money("EUR", 98_760.0), "EUR 99,000");
         assert_eq!(list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
-        assert_eq!(list(&["a".into(), "b, b".into(), "c".into()]), "a; b, b and c");
+        assert_eq!(list(&["a".into(), "b, b".into(), "c".into()]), "a; b, b; and c");
         let shown = [2.0, 2.5, 2.125, 100.0, 0.0, -0.0001].map(|value| PLAIN.trimmed(value, 3));
         assert_eq!(shown, ["2", "2.5", "2.125", "100", "0", "0"]);
     }

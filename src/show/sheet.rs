@@ -6,12 +6,15 @@ use crate::model::checklist::{Item, Kind, Section};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
 use crate::model::money::{Per, Price};
-use minijinja::value::Serde;
+use crate::model::words::{Forms, Words};
+use crate::report::words::{self, unit_text};
+use minijinja::value::{Kwargs, Serde};
 use minijinja::{Environment, UndefinedBehavior, Value, context};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::fmt::Write;
+use std::sync::Arc;
 
 const PAGE: &str = include_str!("../../templates/sheet/page.html");
 const STYLE: &str = include_str!("../../templates/sheet/style.css");
@@ -29,8 +32,11 @@ const SCRIPT: &[&str] = &[
 /// The engine as committed, gzipped WebAssembly; built by `.ci/build-module`.
 pub const MODULE: &[u8] = include_bytes!("../module/underfoot.wasm.gz");
 
-/// Reasons to skip that a gloved thumb can tap.
-const REASONS: &[&str] = &["No way to see it today", "There is none on this farm", "Not enough time"];
+/// Reasons to skip that a gloved thumb can tap, by their sentences.
+const REASONS: &[&str] = &["page.reason-1", "page.reason-2", "page.reason-3"];
+
+/// Sentences that the script says, by the starts of their keys.
+const SCRIPT_WORDS: &[&str] = &["script.", "page.", "number.", "answer.share"];
 
 /// Columns of a table per stretch of track on paper.
 const PAPER_COLUMNS: &[&str] = &["A", "B", "C", "D", "E"];
@@ -40,10 +46,9 @@ const CURRENCIES: &[&str] =
     &["AUD", "CAD", "CHF", "DKK", "EUR", "GBP", "NOK", "NZD", "PLN", "SEK", "USD", "ZAR"];
 
 /// When to call the vet and how to keep safe, in Markdown: the same words as in the reports.
-const DANGERS: &str = include_str!("../../templates/dangers.md");
-
-const LIMITS: &str = "This sheet ranks risks; it does not diagnose, and its weights come from averages on other farms. \
-While you walk, stand aside from moving cows with a way out behind you, never between machine and gate.";
+fn dangers(library: &Library) -> Result<String, minijinja::Error> {
+    super::markdown::fill(&library.words, "dangers.md", &())
+}
 
 #[derive(Serialize)]
 struct SectionView<'a> {
@@ -92,22 +97,19 @@ struct Stopwatch {
 
 /// A text's paragraphs. Field names in backticks are the page's own labels.
 fn paragraphs(text: Option<&str>) -> Vec<String> {
-    let text = plain_unit(text.unwrap_or_default()).replace('`', "");
+    let text = unit_text(text.unwrap_or_default()).replace('`', "");
     text.split("\n\n").map(|part| part.trim().to_owned()).filter(|part| !part.is_empty()).collect()
 }
 
-fn plain_unit(unit: &str) -> String {
-    unit.replace("m2", "m²")
-}
-
 /// "stones/m2" is stones over m²; a unit without a divisor is counted over whatever was looked at.
-fn counted_over(unit: &str) -> (String, String) {
-    let (counted, over) = unit.split_once('/').unwrap_or((unit, "looked at"));
+fn counted_over(words: &Words, unit: &str) -> (String, String) {
+    let (counted, over) = unit.split_once('/').unwrap_or((unit, ""));
     let over = match over {
-        "minute" => "minutes".to_owned(),
-        other => plain_unit(other),
+        "" => words.word("page.looked-at"),
+        "minute" => words.word("page.minutes"),
+        other => unit_text(other),
     };
-    (if counted.is_empty() { "things" } else { counted }.to_owned(), over)
+    (if counted.is_empty() { words.word("page.things") } else { counted.to_owned() }, over)
 }
 
 fn stopwatch(kind: &Kind, unit: &str) -> Option<Stopwatch> {
@@ -139,7 +141,8 @@ fn step(kind: &Kind) -> f64 {
 
 fn item_view<'a>(library: &'a Library, item: &'a Item) -> ItemView<'a> {
     let unit = item.unit.as_deref().unwrap_or_default();
-    let (counted, over) = counted_over(unit);
+    let words = &library.words;
+    let (counted, over) = counted_over(words, unit);
     let choices = match &item.kind {
         Kind::Choice(choices) => choices.iter().map(|it| ChoiceView { id: &it.id, say: &it.say }).collect(),
         _ => Vec::new(),
@@ -154,7 +157,7 @@ fn item_view<'a>(library: &'a Library, item: &'a Item) -> ItemView<'a> {
         why: library.factor(&item.factor).and_then(|factor| factor.why.as_deref()).unwrap_or_default(),
         threshold: threshold(library, item),
         choices,
-        unit: if unit.is_empty() { "number".to_owned() } else { plain_unit(unit) },
+        unit: if unit.is_empty() { words.word("page.unit-number") } else { unit_text(unit) },
         step: step(&item.kind),
         counted,
         over,
@@ -164,13 +167,18 @@ fn item_view<'a>(library: &'a Library, item: &'a Item) -> ItemView<'a> {
 
 /// Where the item's threshold comes from, in words.
 fn threshold(library: &Library, item: &Item) -> String {
+    let words = &library.words;
     let source = item.source.as_deref().and_then(|id| library.source(id));
     match source {
         Some(source) => {
             let authors = source.authors.as_deref().unwrap_or(&source.id);
-            format!("Threshold after {authors} {}: {}", source.year, source.title)
+            let year = source.year.to_string();
+            words.say(
+                "page.threshold",
+                &[("authors", authors), ("year", &year), ("title", &source.title)],
+            )
         }
-        None => "Threshold: common practice, no source.".to_owned(),
+        None => words.word("page.threshold-practice"),
     }
 }
 
@@ -217,21 +225,8 @@ fn quantities(library: &Library) -> Vec<QuantityView<'_>> {
             named.entry(id).or_insert(&option.title);
         }
     }
-    let view = |(id, for_option): (String, _)| QuantityView { label: quantity_label(&id), id, for_option };
+    let view = |(id, for_option): (String, _)| QuantityView { label: words::quantity(&library.words, &id), id, for_option };
     named.into_iter().map(view).collect()
-}
-
-/// "yard_m2" is "Yard, m²".
-fn quantity_label(id: &str) -> String {
-    let (words, unit) = match id.rsplit_once('_') {
-        Some((words, "m2")) => (words, ", m²"),
-        Some((words, "m")) => (words, ", m"),
-        _ => (id, ""),
-    };
-    let words = words.replace('_', " ");
-    let mut letters = words.chars();
-    let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
-    format!("{first}{}{unit}", letters.as_str())
 }
 
 /// What the script needs to know: the checklist's bones and the names of options and factors.
@@ -267,7 +262,18 @@ fn data(library: &Library, files: &BTreeMap<String, String>) -> serde_json::Valu
         "options": options.collect::<BTreeMap<_, _>>(),
         "factors": factors.collect::<BTreeMap<_, _>>(),
         "files": files,
+        "language": library.words.language,
+        "words": script_words(&library.words),
     })
+}
+
+fn script_words(words: &Words) -> serde_json::Value {
+    let wanted = words.sentences.iter().filter(|(key, _)| SCRIPT_WORDS.iter().any(|start| key.starts_with(start)));
+    let forms = |forms: &Forms| match &forms.one {
+        None => serde_json::json!(forms.other.source()),
+        Some(one) => serde_json::json!({ "one": one.source(), "other": forms.other.source() }),
+    };
+    wanted.map(|(key, said)| (key.clone(), forms(said))).collect()
 }
 
 /// The sheet as one HTML page that asks nothing of any network.
@@ -286,22 +292,28 @@ pub fn html(
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.add_template("page.html", PAGE)?;
+    let words = Arc::clone(&library.words);
+    environment.add_function("t", move |key: &str, values: Kwargs| {
+        super::sentence(&words, key, &values, str::to_owned)
+    });
+    let words = &library.words;
     let lesions: Vec<Value> = Lesion::ALL
         .into_iter()
         .map(|lesion| context! { id => lesion.id(), name => library.burden.lesions[lesion].name.as_str() })
         .collect();
-    let mut dangers = String::new();
-    pulldown_cmark::html::push_html(&mut dangers, pulldown_cmark::Parser::new(DANGERS));
+    let mut in_danger = String::new();
+    pulldown_cmark::html::push_html(&mut in_danger, pulldown_cmark::Parser::new(&dangers(library)?));
     // Within a script element only `<` could end the data early.
     let data = data(library, files).to_string().replace('<', "\\u003c");
     environment.get_template("page.html")?.render(context! {
         title => library.checklist.title.as_str(),
-        system => format!("{} herd", library.checklist.system.id()),
+        language => words.language.as_str(),
+        system => words.say("page.herd", &[("system", &words::system_words(words, library.checklist.system))]),
         version => library.checklist.version.as_str(),
         made_with => env!("CARGO_PKG_VERSION"),
-        limits => LIMITS,
-        dangers => Value::from_safe_string(dangers),
-        reasons => Value::from(Serde(REASONS)),
+        limits => words.word("page.limits"),
+        dangers => Value::from_safe_string(in_danger),
+        reasons => REASONS.iter().map(|key| words.word(key)).collect::<Vec<_>>(),
         paper_columns => Value::from(Serde(PAPER_COLUMNS)),
         currencies => Value::from(Serde(CURRENCIES)),
         sections => Value::from(Serde(section_views(library))),
@@ -330,35 +342,37 @@ fn base64(bytes: &[u8]) -> String {
 }
 
 /// The sheet as Markdown, with boxes to tick.
-pub fn markdown(library: &Library) -> String {
-    let checklist = &library.checklist;
-    let mut text = format!(
-        "# {}\n\nWalk sheet, {} herd, version {}\n\nFarm ____________ Cows ______ Date ____________ Walked by ____________\n",
-        checklist.title,
-        checklist.system.id(),
-        checklist.version
-    );
+///
+/// # Errors
+/// Where a template has a fault; no checklist can cause one.
+pub fn markdown(library: &Library) -> Result<String, minijinja::Error> {
+    let (checklist, words) = (&library.checklist, &library.words);
+    let system = words::system_words(words, checklist.system);
+    let head = words.say("paper.head", &[("system", &system), ("version", &checklist.version)]);
+    let mut text = format!("# {}\n\n{head}\n\n{}\n", checklist.title, words.word("paper.fill"));
     for section in section_views(library) {
         let _ = write!(text, "\n## {}\n", section.title);
         section.guide.iter().for_each(|line| text.push_str(&format!("\n{line}\n")));
         if section.lists_segments {
-            text.push_str("\nStretches of track:\n\n| | name | length, m | width, m | passes a day | share of herd |\n| --- | --- | --- | --- | --- | --- |\n");
+            let (title, columns) = (words.word("paper.stretches"), words.word("paper.columns"));
+            let _ = write!(text, "\n{title}\n\n| | {columns} |\n| --- | --- | --- | --- | --- | --- |\n");
             PAPER_COLUMNS.iter().for_each(|column| text.push_str(&format!("| {column} | | | | | |\n")));
         }
-        section.items.iter().for_each(|item| markdown_item(item, &mut text));
+        section.items.iter().for_each(|item| markdown_item(words, item, &mut text));
     }
-    let _ = write!(text, "\n---\n\n{LIMITS}\n\n{DANGERS}");
-    text
+    let _ = write!(text, "\n---\n\n{}\n\n{}", words.word("page.limits"), dangers(library)?);
+    Ok(text)
 }
 
-fn markdown_item(item: &ItemView<'_>, text: &mut String) {
+fn markdown_item(words: &Words, item: &ItemView<'_>, text: &mut String) {
     let _ = write!(text, "\n### {}\n", item.ask);
     item.look.iter().for_each(|line| text.push_str(&format!("\n{line}\n")));
     text.push('\n');
+    let (yes, of_all) = (words.word("page.yes"), words.word("page.of-all"));
     let rows: Vec<&str> = match item.kind {
         "choice" => item.choices.iter().map(|choice| choice.say).collect(),
         "count" => vec![&item.counted, &item.over],
-        "share" => vec!["yes", "of all looked at"],
+        "share" => vec![&yes, &of_all],
         _ => vec![&item.unit],
     };
     if item.per_segment {
@@ -381,40 +395,44 @@ fn markdown_item(item: &ItemView<'_>, text: &mut String) {
             };
         });
     }
-    text.push_str("\nNot looked at, because: ____________\n");
+    let _ = writeln!(text, "\n{}", words.word("paper.not-because"));
 }
 
 /// A blank walk record: everything to fill in, every item with what it asks. An answer left empty
 /// counts as not looked at.
 pub fn yaml(library: &Library) -> String {
-    let checklist = &library.checklist;
+    let (checklist, words) = (&library.checklist, &library.words);
+    let title = words.say("record.title", &[("title", &checklist.title), ("version", &checklist.version)]);
     let mut text = format!(
-        "# Walk record: {}, version {}\n\
-         # Fill in what you saw. What can't be answered: {{ skip: \"why\" }}. A remark: {{ ..., note: \"what\" }}.\n\
-         # Whatever is left empty counts as not looked at, never as good.\n\
+        "# {}\n# {}\n# {}\n\
          walk: {}\n\
          date:                # 2026-03-14\n\
          by:                  # adviser | farmer | vet\n\
          farm: {{ name:  }}\n\
-         herd: {{ cows: , system: {}, currency:  }}   # currency: three letters such as EUR, or nothing\n",
-        comment(&checklist.title),
-        checklist.version,
+         herd: {{ cows: , system: {}, currency:  }}   # {}\n",
+        comment(&title),
+        words.word("record.fill"),
+        words.word("record.empty"),
         checklist.id,
-        checklist.system.id()
+        checklist.system.id(),
+        words.word("record.currency")
     );
     if checklist.items().any(|item| item.each == Each::Segment) {
-        text.push_str(
-            "segments:            # the way cows walk, in stretches that look alike\n  \
-             - { id: home-lane, name: \"Home lane\", length_m: , width_m: , passes_per_day: 4, herd_share: 1.0 }\n",
+        let _ = write!(
+            text,
+            "segments:            # {}\n  \
+             - {{ id: home-lane, name: \"{}\", length_m: , width_m: , passes_per_day: 4, herd_share: 1.0 }}\n",
+            words.word("record.segments"),
+            words.word("page.home-lane").replace('"', "'")
         );
     }
     text.push_str("answers:\n");
     for section in section_views(library) {
         let _ = write!(text, "\n  # --- {}\n", comment(section.title));
         section.guide.iter().for_each(|line| wrapped(line, &mut text));
-        section.items.iter().for_each(|item| yaml_item(item, &mut text));
+        section.items.iter().for_each(|item| yaml_item(words, item, &mut text));
     }
-    text.push_str("\nquantities:          # for the costs, where you know them\n");
+    let _ = writeln!(text, "\nquantities:          # {}", words.word("record.quantities"));
     for quantity in quantities(library) {
         let _ = writeln!(
             text,
@@ -447,7 +465,7 @@ fn wrapped(text: &str, into: &mut String) {
     }
 }
 
-fn yaml_item(item: &ItemView<'_>, text: &mut String) {
+fn yaml_item(words: &Words, item: &ItemView<'_>, text: &mut String) {
     text.push('\n');
     wrapped(item.ask, text);
     item.look.iter().for_each(|line| wrapped(line, text));
@@ -455,9 +473,10 @@ fn yaml_item(item: &ItemView<'_>, text: &mut String) {
     let blank = match item.kind {
         "choice" => "{ choose:  }".to_owned(),
         "count" => {
-            format!("{{ count: , over:  }}   # {} over {}", comment(&item.counted), comment(&item.over))
+            let (what, over) = (comment(&item.counted), comment(&item.over));
+            format!("{{ count: , over:  }}   # {}", words.say("record.count", &[("what", &what), ("over", &over)]))
         }
-        "share" => "{ count: , of:  }   # yes, of all looked at".to_owned(),
+        "share" => format!("{{ count: , of:  }}   # {}", words.word("record.share")),
         _ => format!("{{ value:  }}   # {}", comment(&item.unit)),
     };
     let place = if item.per_segment { "\n    home-lane:" } else { "" };
@@ -497,7 +516,8 @@ mod tests {
     fn every_question_stands_in_every_format_of_every_checklist() {
         for id in FileSet::builtin().checklist_ids() {
             let library = library(id);
-            let texts = [page(&library), markdown(&library), yaml(&library)];
+            let paper = markdown(&library).expect("the template fits");
+            let texts = [page(&library), paper, yaml(&library)];
             for item in library.checklist.items() {
                 let first_word = item.ask.split_whitespace().next().unwrap_or_default();
                 texts.iter().for_each(|text| assert!(text.contains(first_word), "{id}: {}", item.ask));
@@ -537,9 +557,11 @@ mod tests {
 
     #[test]
     fn units_are_told_apart() {
-        assert_eq!(counted_over("stones/m2"), ("stones".to_owned(), "m²".to_owned()));
-        assert_eq!(counted_over("shoves/minute"), ("shoves".to_owned(), "minutes".to_owned()));
-        assert_eq!(counted_over(""), ("things".to_owned(), "looked at".to_owned()));
+        let words = crate::input::english();
+        let told = |unit| counted_over(&words, unit);
+        assert_eq!(told("stones/m2"), ("stones".to_owned(), "m²".to_owned()));
+        assert_eq!(told("shoves/minute"), ("shoves".to_owned(), "minutes".to_owned()));
+        assert_eq!(told(""), ("things".to_owned(), "looked at".to_owned()));
         let number =
             Kind::Number(crate::model::checklist::Scale::new(vec![(0.0, 0.0), (1.0, 1.0)]).expect("rising"));
         assert!(stopwatch(&number, "min").is_some_and(|watch| watch.fills));

@@ -27,13 +27,13 @@ function complaintOf(item, entry) {
   for (const part of PARTS[item.kind]) {
     const typed = entry[part];
     if (part === "choose" || !typed) continue;
-    if (decimal(typed) === null) return `“${typed}” can’t be read as a number. Write 1200 or 3.5.`;
-    if (INTEGER[part] && whole(typed) === null) return `“${typed}” is not a whole number.`;
+    if (decimal(typed) === null) return say("script.no-number", { typed });
+    if (INTEGER[part] && whole(typed) === null) return say("script.not-whole", { typed });
   }
-  if (item.kind === "count" && entry.over && Number(decimal(entry.over)) === 0) return "What was looked over can’t be 0.";
+  if (item.kind === "count" && entry.over && Number(decimal(entry.over)) === 0) return say("script.over-nought");
   if (item.kind === "share" && entry.of) {
-    if (Number(whole(entry.of)) === 0) return "Out of 0 looked at: skip it instead, and say why.";
-    if (entry.count && Number(whole(entry.count)) > Number(whole(entry.of))) return `${entry.count} of ${entry.of}: more than were looked at.`;
+    if (Number(whole(entry.of)) === 0) return say("script.of-nought");
+    if (entry.count && Number(whole(entry.count)) > Number(whole(entry.of))) return say("script.more-than-all", { count: entry.count, of: entry.of });
   }
   return null;
 }
@@ -73,9 +73,9 @@ function answerOf(item, entry) {
   }
   if (state === "part") {
     const figures = PARTS[item.kind].filter((part) => entry[part]).map((part) => `${part} ${entry[part]}`);
-    return { skip: `not finished: ${figures.join(", ")}`, note };
+    return { skip: say("script.not-finished", { figures: figures.join(", ") }), note };
   }
-  return note ? { skip: "not answered, see the note", note } : undefined;
+  return note ? { skip: say("script.see-note"), note } : undefined;
 }
 
 function answersOf(record) {
@@ -101,12 +101,12 @@ function recordsComplaint(record) {
   const { from, to, average_cows, counts } = record.records;
   const given = countsGiven(counts);
   if (!from && !to && !average_cows && given.length === 0) return null;
-  const missing = [!from && "the first day", !to && "the last day", !average_cows && "the cows on average"].filter(Boolean);
-  if (missing.length) return `Not used yet. Still to write: ${missing.join(", ")}.`;
-  if (from > to) return "The last day lies before the first.";
-  if (!(Number(decimal(average_cows)) > 0)) return "Cows on average: a number above 0.";
+  const missing = [!from && say("script.first-day"), !to && say("script.last-day"), !average_cows && say("script.average-cows")].filter(Boolean);
+  if (missing.length) return say("script.records-missing", { missing: missing.join(", ") });
+  if (from > to) return say("script.days-reversed");
+  if (!(Number(decimal(average_cows)) > 0)) return say("script.average-nought");
   const wrong = given.find(([, typed]) => whole(typed) === null);
-  return wrong ? `“${wrong[1]}” is not a whole number of cases.` : null;
+  return wrong ? say("script.cases-not-whole", { typed: wrong[1] }) : null;
 }
 
 function recordsOf(record) {
@@ -120,10 +120,10 @@ function recordsOf(record) {
 /** What the program needs before it can report, in the page's words; empty where all is there. */
 function lacking(record) {
   return [
-    !record.farm.trim() && ["farm", "the farm’s name"],
-    !(Number(whole(record.cows)) > 0) && ["cows", "how many cows are in the herd"],
-    !record.date && ["date", "the date of the walk"],
-    record.currency && !/^[A-Z]{3}$/.test(record.currency) && ["currency", "the currency as three letters, such as NZD, or nothing"],
+    !record.farm.trim() && ["farm", say("script.lacks-farm")],
+    !(Number(whole(record.cows)) > 0) && ["cows", say("script.lacks-cows")],
+    !record.date && ["date", say("script.lacks-date")],
+    record.currency && !/^[A-Z]{3}$/.test(record.currency) && ["currency", say("script.lacks-currency")],
   ].filter(Boolean);
 }
 
@@ -149,7 +149,8 @@ function walkOf(record, standIns = {}) {
   };
 }
 
-const typed = (value) => (value == null ? "" : String(value));
+/** A value of an opened record as somebody would type it; a last nought tells 2.125 from thousands. */
+const typed = (value) => (value == null ? "" : String(value).replace(/^(\d+\.\d{3})$/, (text) => (decimal(text) === null ? `${text}0` : text)));
 const flat = ({ skip, note, ...parts }) => ({
   ...Object.fromEntries(Object.entries(parts).map(([part, value]) => [part, typed(value)])),
   ...(skip ? { skip } : {}), ...(note ? { note } : {}),

@@ -12,15 +12,15 @@ const engine = {
       const bytes = await new Response(stream).arrayBuffer();
       this.exports = (await WebAssembly.instantiate(bytes, {})).instance.exports;
     } catch (error) {
-      this.trouble = `This browser can’t run the reckoning (${error.message}). Answers are kept and can be saved; the program on a computer gives the score.`;
+      this.trouble = say("script.no-engine", { why: error.message });
     }
   },
 
   ask(question) {
-    if (!this.exports) return { trouble: this.trouble ?? "The reckoning is still being unpacked." };
+    if (!this.exports) return { trouble: this.trouble ?? say("script.unpacking") };
     try {
       const { alloc, run, memory } = this.exports;
-      const asked = new TextEncoder().encode(JSON.stringify({ ...question, checklist: sheet.id, files: sheet.files }));
+      const asked = new TextEncoder().encode(JSON.stringify({ ...question, checklist: sheet.id, files: sheet.files, language: sheet.language }));
       const at = alloc(asked.length);
       new Uint8Array(memory.buffer, at, asked.length).set(asked);
       const answer = run(at, asked.length);
@@ -32,7 +32,7 @@ const engine = {
       // A trap leaves the module in an unknown state: unpack it afresh for the next question.
       this.exports = null;
       this.start();
-      return { trouble: `The reckoning stopped (${error.message}). Your answers are safe.` };
+      return { trouble: say("script.engine-stopped", { why: error.message }) };
     }
   },
 };

@@ -30,7 +30,8 @@ function layOutSegments() {
   if (!list) return;
   list.replaceChildren(make("ul", {}, ...record.segments.map((segment) => make("li", {},
     Object.assign(make("button", { type: "button" }, make("b", {}, segment.name),
-      `${segment.length_m} m long${segment.width_m ? `, ${segment.width_m} m wide` : ""}, walked ${segment.passes_per_day} times a day by ${percent(segment.herd_share)} % of the herd`),
+      say(segment.width_m ? "script.stretch-wide" : "script.stretch", { length: written(segment.length_m), width: written(segment.width_m),
+        passes: written(segment.passes_per_day), share: written(percent(segment.herd_share)) })),
     { onclick: () => editSegment(segment) })))));
 }
 
@@ -85,7 +86,7 @@ function markCell(cell) {
 
 // --- what stands beside the answers ------------------------------------------------------------
 
-const SAY_STATE = { empty: "", part: ", begun", done: ", answered", skipped: ", skipped" };
+const SAY_STATE = { empty: "", part: say("script.begun"), done: say("script.answered"), skipped: say("script.skipped") };
 
 function refresh() {
   let open = 0;
@@ -99,14 +100,14 @@ function refresh() {
     });
     const seen = states.filter((state) => state === "done" || state === "skipped").length;
     open += states.length - seen;
-    $(`[data-sum="${section.id}"]`).textContent = `${seen} of ${states.length}`;
+    $(`[data-sum="${section.id}"]`).textContent = say("answer.share", { count: seen, of: states.length });
   }
-  const name = record.farm.trim() || "A walk without a name yet";
+  const name = record.farm.trim() || say("script.no-name-yet");
   $("#which").textContent = `${name}${record.date ? `, ${record.date}` : ""}`;
   const missing = lacking(record).map(([, words]) => words);
   $("#left").textContent = [
-    open ? `${open} of ${items.length} questions are still open.` : "Every question is answered or skipped.",
-    missing.length ? `The report still needs ${missing.join(" and ")}.` : "",
+    open ? say("script.still-open", { open, all: items.length }) : say("script.none-open"),
+    missing.length ? say("script.report-needs", { missing: missing.join(say("script.and")) }) : "",
   ].join(" ");
   const records = $("#records-complaint");
   records.textContent = recordsComplaint(record) ?? "";
@@ -122,25 +123,22 @@ function changed() {
   scoreTimer = setTimeout(reckon, 120);
 }
 
-const TROUBLE = {
-  off: "This browser keeps nothing for this page (its storage is off). Your answers are safe only while the page stays open: save the walk record to a file before you close it.",
-  full: "This browser’s storage is full, so the last answers are not kept. They are safe only while the page stays open: save the walk record to a file now, or take out an old walk.",
-};
+const TROUBLE = { off: say("script.trouble-off"), full: say("script.trouble-full") };
 
 function tellTrouble(trouble) {
   const banner = $("#banner");
   if (!trouble) { banner.hidden = true; return; }
   if (!banner.hidden && banner.dataset.trouble === trouble) return;
   banner.dataset.trouble = trouble;
-  banner.replaceChildren(TROUBLE[trouble], make("button", { type: "button", onclick: save }, "Save the walk record"));
-  if (trouble === "full") banner.append(make("button", { type: "button", onclick: () => showWalks() }, "Look at the walks kept here"));
+  banner.replaceChildren(TROUBLE[trouble], make("button", { type: "button", onclick: save }, say("page.save-record")));
+  if (trouble === "full") banner.append(make("button", { type: "button", onclick: () => showWalks() }, say("script.look-at-walks")));
   banner.hidden = false;
 }
 
 // --- the score ---------------------------------------------------------------------------------
 
 const answeredAny = () => items.some((item) => placesOf(record, item).some((place) => stateOf(item, record.answers[keyOf(item.id, place)]) === "done"));
-const STAND_INS = { farm: "no name yet", cows: "100" };
+const STAND_INS = { farm: say("script.no-name"), cows: "100" };
 
 function reckon() {
   const words = $("[data-score-words]");
@@ -149,7 +147,7 @@ function reckon() {
     lastAnswer = null;
     button.removeAttribute("aria-label");
     $("[data-score]").textContent = "–";
-    words.textContent = engine.trouble ? "no reckoning here" : "no score yet";
+    words.textContent = say(engine.trouble ? "script.no-reckoning" : "page.no-score");
     return;
   }
   const before = performance.now();
@@ -158,16 +156,16 @@ function reckon() {
   const score = lastAnswer.score?.score;
   if (score?.value == null) {
     $("[data-score]").textContent = "–";
-    words.textContent = "no score, see why";
+    words.textContent = say("script.no-score-why");
     button.removeAttribute("aria-label");
     return;
   }
   $("[data-score]").textContent = Math.round(score.value);
   const settled = score.answered === score.asked;
   const [low, high] = (settled ? score.interval : score.bounds).map(Math.round);
-  words.textContent = `of 100, ${settled ? "likely" : "could be"} ${low} to ${high}`;
-  button.setAttribute("aria-label", `Score ${$("[data-score]").textContent} ${words.textContent}: show more`);
-  $("#spoken").textContent = `Score ${Math.round(score.value)} of 100, from ${score.answered} of ${score.asked} questions.`;
+  words.textContent = say(settled ? "script.of-100-likely" : "script.of-100-could-be", { low, high });
+  button.setAttribute("aria-label", say("script.score-label", { score: $("[data-score]").textContent, words: words.textContent }));
+  $("#spoken").textContent = say("script.score-spoken", { score: Math.round(score.value), answered: score.answered, asked: score.asked });
   if ($("#results").open) showResults();
 }
 
@@ -201,7 +199,7 @@ function scaleOf(score) {
 
 function findingsOf(findings) {
   return make("ul", { className: "findings" }, ...findings.map((finding) => make("li", {},
-    `${finding.line ? `Line ${finding.line}: ` : ""}${finding.message}${finding.help ? `\n${finding.help}` : ""}`)));
+    `${finding.line ? say("script.line", { line: finding.line }) : ""}${finding.message}${finding.help ? `\n${finding.help}` : ""}`)));
 }
 
 function lines(rows) {
@@ -212,46 +210,46 @@ function lines(rows) {
 function optionLine(option, perHundred) {
   const cases = option.cases_avoided;
   const line = make("li", {}, make("b", {}, titleOf(option.id)),
-    make("p", {}, `${figure(cases.mean)} cases a year fewer${perHundred}, likely ${between(cases.interval)}.`));
-  if (option.net_benefit) line.append(make("p", {}, `Net ${figure(option.net_benefit.mean)} ${record.currency} a year, likely ${between(option.net_benefit.interval)}.`));
-  if (option.close_to_next) line.append(make("p", { className: "tie" }, "Can’t be told apart from the next one."));
+    make("p", {}, say(perHundred ? "script.fewer-of-100" : "script.fewer", { cases: figure(cases.mean), range: between(cases.interval) })));
+  if (option.net_benefit) line.append(make("p", {}, say("script.net", { sum: figure(option.net_benefit.mean), currency: record.currency, range: between(option.net_benefit.interval) })));
+  if (option.close_to_next) line.append(make("p", { className: "tie" }, say("script.tie")));
   return line;
 }
 
 function showResults() {
   const into = $("#results [data-into]");
   into.replaceChildren();
-  if (!lastAnswer) into.append(make("p", {}, engine.trouble ?? "Nothing is answered yet, so there is nothing to reckon with."));
+  if (!lastAnswer) into.append(make("p", {}, engine.trouble ?? say("script.nothing-answered")));
   else if (lastAnswer.trouble) into.append(make("p", {}, lastAnswer.trouble));
   else if (lastAnswer.score) fillResults(into, lastAnswer.score);
-  if (lastAnswer?.findings?.length) into.append(make("h3", {}, lastAnswer.score ? "To look at" : "Why there is no score"), findingsOf(lastAnswer.findings));
+  if (lastAnswer?.findings?.length) into.append(make("h3", {}, say(lastAnswer.score ? "script.to-look-at" : "script.why-no-score")), findingsOf(lastAnswer.findings));
   if (!$("#results").open) $("#results").showModal();
 }
 
 function fillResults(into, result) {
   const { score } = result;
-  const perHundred = Number(whole(record.cows)) > 0 ? "" : " for 100 cows";
+  const perHundred = !(Number(whole(record.cows)) > 0);
   if (score.value == null) {
-    into.append(make("p", {}, "No score yet: nothing answered so far bears a weight."));
+    into.append(make("p", {}, say("script.no-weight")));
     return;
   }
   into.append(scaleOf(score),
-    make("p", {}, `Score ${Math.round(score.value)} of 100: 0 is good practice everywhere looked at, 100 the bad end everywhere. Likely ${between(score.interval)} (the dark stretch). `,
-      score.answered === score.asked ? "Every question is answered."
-        : `It rests on ${score.answered} of ${score.asked} questions; with the open ones it could end anywhere from ${between(score.bounds)} (the open box).`));
-  if (record.rest.cases) into.append(make("p", {}, `The case records in “${record.rest.cases}” lie outside this page and are not in these figures; the program on a computer takes them in.`));
-  if (perHundred) into.append(make("p", {}, "The herd’s size is not written down yet: cases are reckoned for 100 cows."));
+    make("p", {}, say("script.score-means", { score: Math.round(score.value), range: between(score.interval) }),
+      score.answered === score.asked ? say("script.all-answered")
+        : say("script.score-bounds", { answered: score.answered, asked: score.asked, range: between(score.bounds) })));
+  if (record.rest.cases) into.append(make("p", {}, say("script.records-outside", { file: record.rest.cases })));
+  if (perHundred) into.append(make("p", {}, say("script.herd-of-100")));
   const options = result.interventions.slice(0, 7);
-  into.append(make("h3", {}, "What should help most"));
+  into.append(make("h3", {}, say("script.helps-most")));
   if (options.length) into.append(make("ol", { className: "ranked" }, ...options.map((option) => optionLine(option, perHundred))),
-    make("p", {}, make("small", {}, "Averages from other farms, weighed by this farm’s answers: where to look first, not a promise. “Likely” is a range that should hold nine times in ten.")));
-  else into.append(make("p", {}, "No option bears on what was answered so far."));
+    make("p", {}, make("small", {}, say("script.averages"))));
+  else into.append(make("p", {}, say("script.no-option")));
   const factors = result.factors.filter((factor) => factor.attributed_cases).sort((a, b) => b.attributed_cases.mean - a.attributed_cases.mean).slice(0, 8);
-  if (factors.length) into.append(make("h3", {}, `Where the cases come from, a year${perHundred}`),
+  if (factors.length) into.append(make("h3", {}, say(perHundred ? "script.causes-of-100" : "script.causes")),
     lines(factors.map((factor) => [sheet.factors[factor.id] ?? factor.id, `${figure(factor.attributed_cases.mean)} (${between(factor.attributed_cases.interval)})`])));
   const sections = Object.fromEntries(sheet.sections.map((section) => [section.id, section.title]));
-  into.append(make("h3", {}, "By section"), lines(score.sections.map((section) =>
-    [sections[section.id] ?? section.id, section.value == null ? "–" : Math.round(section.value), `${section.answered} of ${section.asked}`])));
+  into.append(make("h3", {}, say("script.by-section")), lines(score.sections.map((section) =>
+    [sections[section.id] ?? section.id, section.value == null ? "–" : Math.round(section.value), say("answer.share", { count: section.answered, of: section.asked })])));
 }
 
 // --- steps, one at a time ----------------------------------------------------------------------
@@ -285,7 +283,7 @@ function goTo(at, focus = true) {
   const element = order[step];
   for (const one of $$(".here")) one.classList.remove("here");
   element.classList.add("here");
-  $("[data-next-words]").textContent = isOne() ? `${step + 1} of ${order.length}` : "Next open";
+  $("[data-next-words]").textContent = isOne() ? say("answer.share", { count: step + 1, of: order.length }) : say("page.next-open");
   $(".move:not(.next)").disabled = isOne() && step === 0;
   $(".next").disabled = isOne() && step === order.length - 1;
   if (!focus) return;
@@ -338,12 +336,12 @@ function editSegment(segment) {
 }
 
 function segmentComplaint(values) {
-  if (!values.name.trim()) return "Give the stretch a name, so that you know it again.";
-  if (!(Number(decimal(values.length_m)) > 0)) return "Length: metres, above 0. Pacing it is good enough.";
-  if (values.width_m.trim() && !(Number(decimal(values.width_m)) > 0)) return "Width: metres above 0, or nothing.";
-  if (!(Number(decimal(values.passes_per_day)) > 0)) return "Passes a day: how often the herd walks it, above 0.";
+  if (!values.name.trim()) return say("script.stretch-name");
+  if (!(Number(decimal(values.length_m)) > 0)) return say("script.stretch-length");
+  if (values.width_m.trim() && !(Number(decimal(values.width_m)) > 0)) return say("script.stretch-width");
+  if (!(Number(decimal(values.passes_per_day)) > 0)) return say("script.stretch-passes");
   const share = Number(decimal(values.share));
-  return decimal(values.share) !== null && share > 0 && share <= 100 ? null : "Share of the herd: above 0, up to 100 %.";
+  return decimal(values.share) !== null && share > 0 && share <= 100 ? null : say("script.stretch-share");
 }
 
 function keepSegment(event) {
@@ -386,7 +384,7 @@ function handOnSkips(segment) {
 async function dropSegment() {
   const segment = editedSegment;
   const keys = Object.keys(record.answers).filter((key) => key.endsWith(`/${segment.id}`));
-  const sure = await ask("Take this stretch out?", `“${segment.name}” and the ${keys.length} answers given on it are taken out of this walk.`, "Take it out");
+  const sure = await ask(say("script.drop-stretch"), say("script.drop-stretch-why", { name: segment.name, n: keys.length }), say("script.take-it-out"));
   if (!sure) return;
   record.segments = record.segments.filter((one) => one !== segment);
   for (const key of keys) delete record.answers[key];
@@ -430,7 +428,7 @@ function setField(cell, field, value) {
 function add(cell, field, by) {
   const now = Number(decimal(entryOf(cell)[field]) ?? 0);
   const next = Math.max(0, Number((now + by).toFixed(4)));
-  setField(cell, field, String(next));
+  setField(cell, field, written(next));
 }
 
 function tap(cell, yes) {
@@ -441,7 +439,7 @@ function tap(cell, yes) {
 
 async function clearCell(cell) {
   const entry = record.answers[cellKey(cell)];
-  if (entry?.note && !(await ask("Clear this answer?", "The note goes with it.", "Clear it"))) return;
+  if (entry?.note && !(await ask(say("script.clear"), say("script.clear-why"), say("script.clear-it")))) return;
   delete record.answers[cellKey(cell)];
   for (const details of $$(".tools details", cell)) details.open = false;
   fillCell(cell);
@@ -465,9 +463,9 @@ function stopWatch(cell) {
   const { unit, fills } = item.stopwatch;
   const taken = (Date.now() - watch.started) / WATCH_MS[unit];
   const time = unit === "s" ? String(Math.max(1, Math.round(taken))) : String(Math.max(0.1, Number(taken.toFixed(1))));
-  if (fills) return setField(cell, item.kind === "count" ? "over" : "value", time);
+  if (fills) return setField(cell, item.kind === "count" ? "over" : "value", written(time));
   const note = entryOf(cell).note;
-  return setField(cell, "note", `${note ? `${note}\n` : ""}stopwatch: ${time} ${unit}`);
+  return setField(cell, "note", `${note ? `${note}\n` : ""}${say("script.stopwatch-note", { time: written(time), unit })}`);
 }
 
 const watchCell = (watch) => $$("main [data-cell]").find((cell) => cellKey(cell) === watch.key);
@@ -479,20 +477,20 @@ function showWatch() {
     const times = record.watches.filter((watch) => watch.key === key).map((watch) => clock(now - watch.started));
     button.hidden = times.length === 0;
     button.nextElementSibling.textContent = times.join(" · ");
-    button.previousElementSibling.textContent = times.length ? "Start another" : "Start the stopwatch";
+    button.previousElementSibling.textContent = say(times.length ? "script.start-another" : "page.start-watch");
   }
   const [first] = record.watches.filter(watchCell);
   $("[data-do=to-watch]").hidden = !first;
-  if (first) $("[data-running]").textContent = `${clock(now - first.started)} on the stopwatch${record.watches.length > 1 ? ` (${record.watches.length} running)` : ""}: go to it`;
+  if (first) $("[data-running]").textContent = say("script.watch-running", { n: record.watches.length, time: clock(now - first.started) });
 }
 
 // --- files -------------------------------------------------------------------------------------
 
 function slug(text) {
-  return text.normalize("NFD").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "") || "walk";
+  return text.normalize("NFD").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "") || say("script.file-walk");
 }
 
-const fileName = (one) => `${slug(one.farm)}-${one.date || "no-date"}.yaml`;
+const fileName = (one) => `${slug(one.farm)}-${one.date || say("script.file-no-date")}.yaml`;
 
 function download(name, text, type) {
   const link = make("a", { href: URL.createObjectURL(new Blob([text], { type })), download: name });
@@ -508,7 +506,7 @@ function complete() {
   const place = $("#farm-complaint");
   place.hidden = missing.length === 0;
   if (missing.length === 0) return true;
-  place.textContent = `Still to write down: ${missing.map(([, words]) => words).join(", ")}.`;
+  place.textContent = say("script.still-missing", { missing: missing.map(([, words]) => words).join(", ") });
   for (const dialog of $$("dialog[open]")) dialog.close();
   goTo(0);
   $(`[data-record="${missing[0][0]}"]`).focus();
@@ -523,7 +521,7 @@ async function share() {
   if (!complete()) return;
   const file = new File([yamlOf(record)], fileName(record), { type: "text/plain" });
   try {
-    await navigator.share({ files: [file], title: `Walk of ${record.farm}` });
+    await navigator.share({ files: [file], title: say("script.walk-of", { farm: record.farm }) });
   } catch (error) {
     if (error.name !== "AbortError") download(fileName(record), yamlOf(record), "text/yaml");
   }
@@ -541,23 +539,23 @@ async function openFile(file) {
   if (kept) return openKept(kept, say);
   const answer = engine.ask({ task: "read", name: file.name, walk: text });
   if (answer.trouble) return say(make("p", {}, answer.trouble));
-  if (!answer.walk) return say(make("p", {}, `“${file.name}” was not opened; the walk at hand is untouched. What is wrong with it:`), findingsOf(answer.findings));
+  if (!answer.walk) return say(make("p", {}, say("script.not-opened", { file: file.name })), findingsOf(answer.findings));
   const made = madeOn(text);
   switchTo(recordOf(answer.walk));
   changed();
-  say(make("p", {}, `“${file.name}” is open as a walk of its own.`));
-  if (made && made.version !== sheet.version) into.append(make("p", {}, `It was answered on version ${made.version} of the checklist; this sheet is version ${sheet.version}. Look the questions over for changed wording.`));
+  say(make("p", {}, say("script.opened", { file: file.name })));
+  if (made && made.version !== sheet.version) into.append(make("p", {}, say("script.other-version", { version: made.version, mine: sheet.version })));
   if (answer.findings.length) into.append(findingsOf(answer.findings));
   return undefined;
 }
 
 /** A walk as the page itself keeps it, saved from the list of walks: nothing in it is judged. */
 function openKept(kept, say) {
-  if (kept.checklist !== sheet.id) return say(make("p", {}, `That walk is for the checklist “${kept.checklist}”: open it with that sheet. The walk at hand is untouched.`));
+  if (kept.checklist !== sheet.id) return say(make("p", {}, say("script.other-checklist-kept", { checklist: kept.checklist })));
   if (kept.version !== sheet.version) return carryOver(kept);
   switchTo(kept);
   changed();
-  return say(make("p", {}, "The walk is open."));
+  return say(make("p", {}, say("script.walk-open")));
 }
 
 function openReport() {
@@ -572,7 +570,7 @@ function openReport() {
   const frame = $("#report iframe");
   frame.srcdoc = answer.html;
   $("[data-do=print-report]").onclick = () => frame.contentWindow.print();
-  $("[data-do=save-report]").onclick = () => download(`${slug(record.farm)}-${record.date}-report.html`, answer.html, "text/html");
+  $("[data-do=save-report]").onclick = () => download(`${slug(record.farm)}-${record.date}-${say("script.file-report")}.html`, answer.html, "text/html");
   $("#report").showModal();
 }
 
@@ -590,14 +588,14 @@ function switchTo(other) {
 
 function countAnswers(one) {
   const count = Object.keys(one.answers).length;
-  return `${count} ${count === 1 ? "answer" : "answers"}`;
+  return say("script.answers", { n: count });
 }
 
 function keptLine({ name, text, record: kept }) {
   const line = make("li");
   const button = (words, act) => make("button", { type: "button", onclick: act }, words);
-  const out = button("Take out", async () => {
-    if (await ask("Take this walk out of the browser?", "It can’t be got back, unless it was saved to a file.", "Take it out")) {
+  const out = button(say("script.take-out"), async () => {
+    if (await ask(say("script.drop-walk"), say("script.drop-walk-why"), say("script.take-it-out"))) {
       store.drop(name);
       if (kept?.id === record.id) switchTo(store.last() ?? blankRecord());
       tellTrouble(null);
@@ -605,22 +603,22 @@ function keptLine({ name, text, record: kept }) {
     }
   });
   if (!kept) {
-    line.append(make("p", {}, "A kept walk that can’t be read any more. Save what is there, if it matters, before taking it out."),
-      make("div", { className: "menu" }, button("Save its text", () => download("broken-walk.txt", text ?? "", "text/plain")), out));
+    line.append(make("p", {}, say("script.broken-walk")),
+      make("div", { className: "menu" }, button(say("script.save-text"), () => download(`${say("script.file-broken")}.txt`, text ?? "", "text/plain")), out));
     return line;
   }
   const here = kept.id === record.id && kept.version === record.version && kept.checklist === record.checklist;
-  line.append(make("p", {}, make("b", {}, kept.farm || "Without a name"), ` ${kept.date}, ${countAnswers(kept)}${here ? " · open now" : ""}`));
+  line.append(make("p", {}, make("b", {}, kept.farm || say("script.without-name")), ` ${kept.date}, ${countAnswers(kept)}${here ? say("script.open-now") : ""}`));
   const menu = make("div", { className: "menu" });
   if (kept.checklist !== sheet.id) {
-    line.append(make("p", {}, make("small", {}, `For the checklist “${kept.checklist}”: open it with that sheet.`)));
+    line.append(make("p", {}, make("small", {}, say("script.other-checklist", { checklist: kept.checklist }))));
   } else if (kept.version !== sheet.version) {
-    line.append(make("p", {}, make("small", {}, `From version ${kept.version} of this checklist; this sheet is version ${sheet.version}.`)));
-    menu.append(button("Carry its answers over", () => carryOver(kept)));
+    line.append(make("p", {}, make("small", {}, say("script.from-version", { version: kept.version, mine: sheet.version }))));
+    menu.append(button(say("script.carry-over"), () => carryOver(kept)));
   } else if (!here) {
-    menu.append(button("Open", () => { switchTo(kept); store.write(`underfoot-open|${sheet.id}`, name); $("#walks").close(); }));
+    menu.append(button(say("script.open"), () => { switchTo(kept); store.write(`underfoot-open|${sheet.id}`, name); $("#walks").close(); }));
   }
-  menu.append(button("Save a copy", () => download(`${slug(kept.farm)}-${kept.date}-copy.json`, text, "application/json")));
+  menu.append(button(say("script.save-copy"), () => download(`${slug(kept.farm)}-${kept.date}-${say("script.file-copy")}.json`, text, "application/json")));
   menu.append(out);
   line.append(menu);
   return line;
@@ -641,15 +639,15 @@ function carryOver(old) {
   changed();
   showWalks();
   $("#load-result").replaceChildren(make("p", {}, lost.length
-    ? `Carried over, but for ${lost.length} answers whose question has changed: ${lost.map(([key]) => key).join(", ")}. The old walk is kept as it was.`
-    : "All answers were carried over. The old walk is kept as it was."));
+    ? say("script.carried-but", { n: lost.length, keys: lost.map(([key]) => key).join(", ") })
+    : say("script.carried")));
 }
 
 function showWalks() {
   const kept = store.all();
   $("#load-result").replaceChildren();
   $("#walks [data-into]").replaceChildren(kept.length ? make("ul", { className: "kept" }, ...kept.map(keptLine))
-    : make("p", {}, store.trouble ? TROUBLE[store.trouble] : "None yet. A walk is kept from the first answer on."));
+    : make("p", {}, store.trouble ? TROUBLE[store.trouble] : say("script.none-kept")));
   if (!$("#walks").open) $("#walks").showModal();
 }
 
@@ -672,7 +670,7 @@ function fillPaper(withAnswers) {
   }
   for (const slot of $$("[data-segment]")) {
     const segment = withAnswers ? record.segments[slot.dataset.segment] : null;
-    slot.textContent = !segment ? "" : slot.dataset.part === "share" ? `${percent(segment.herd_share)} %` : segment[slot.dataset.part] ?? "";
+    slot.textContent = !segment ? "" : slot.dataset.part === "share" ? `${written(percent(segment.herd_share))} %` : segment[slot.dataset.part] ?? "";
   }
   for (const pencil of $$(".pencil")) {
     const field = pencil.previousElementSibling;

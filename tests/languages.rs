@@ -1,0 +1,281 @@
+//! Another language is another set of words: nothing a user reads may stand anywhere else.
+
+mod common;
+
+use common::underfoot;
+use serde_json::{Value, json};
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+use underfoot::finding::Findings;
+use underfoot::input::{FileSet, english, read_library};
+use underfoot::model::Library;
+use underfoot::model::checklist::Kind;
+
+const HERONSWAY: &str = include_str!("../examples/01-heronsway/walk.yaml");
+const SELF_CHECK: &str = include_str!("../examples/04-heronsway-self-check/walk.yaml");
+
+// --- The table
+
+/// The text of every file that may ask for a sentence.
+fn sources(folder: &Path, into: &mut String) {
+    for entry in fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        let kind = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
+        if path.is_dir() {
+            sources(&path, into);
+        } else if ["rs", "md", "html", "js"].contains(&kind) {
+            into.push_str(&fs::read_to_string(&path).expect("text"));
+        }
+    }
+}
+
+#[test]
+fn every_sentence_is_asked_for_and_every_one_asked_for_is_there() {
+    let mut text = String::new();
+    ["src", "templates"].iter().for_each(|folder| sources(Path::new(folder), &mut text));
+    let quoted: BTreeSet<&str> = text.split('"').collect();
+    // Asked for by a name that is put together: months, measures, a figure's caption.
+    let built = |key: &str| {
+        ["month.", "quantity."].iter().any(|start| key.starts_with(start))
+            || key.starts_with("figure.") && (key.ends_with(".title") || key.ends_with(".description"))
+    };
+    let words = english();
+    let unused: Vec<&String> =
+        words.sentences.keys().filter(|key| !quoted.contains(key.as_str()) && !built(key)).collect();
+    assert_eq!(unused, Vec::<&String>::new(), "nothing asks for these");
+    let asks = ["t(\"", "say(\"", "word(\"", "? \"", ": \"script.", "say_for("];
+    let asked = asks.iter().flat_map(|ask| {
+        let start = ask.find('"').map_or(0, |at| at + 1);
+        let rest = ask.get(start..).unwrap_or_default();
+        text.split(ask).skip(1).map(move |after| format!("{rest}{}", after.split('"').next().unwrap_or_default()))
+    });
+    let is_key = |key: &String| {
+        let sections = ["farmer.", "dangers.", "page.", "paper.", "record.", "script.", "withheld", "rests"];
+        sections.iter().any(|start| key.starts_with(start)) && !key.contains(['{', ' '])
+    };
+    let missing: Vec<String> =
+        asked.filter(is_key).filter(|key| !words.sentences.contains_key(key)).collect();
+    assert_eq!(missing, Vec::<String>::new(), "these are asked for and not there");
+}
+
+#[test]
+fn the_shipped_languages_are_whole() {
+    let files = fs::read_dir("checklists/es").expect("the folder").map(|entry| entry.expect("a file").path());
+    let mut names: Vec<String> = files.map(|path| path.display().to_string()).collect();
+    names.sort();
+    let run = underfoot(std::iter::once("check".to_owned()).chain(names.iter().cloned()));
+    let run = names.iter().fold(run, |run, name| run.file(name, fs::read(name).expect("the file"))).run();
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert_eq!(run.stderr, "", "every text is given");
+}
+
+// --- A language made by machine
+
+/// A text in a language of its own: each letter outside blanks becomes `ж`.
+fn foreign(text: &str) -> String {
+    let mut inside = false;
+    let letter = |letter: char| {
+        inside = (inside || letter == '{') && letter != '}';
+        if inside || !letter.is_ascii_alphabetic() { letter } else { 'ж' }
+    };
+    text.chars().map(letter).collect()
+}
+
+/// JSON is YAML.
+fn file(of: &str, texts: &Value) -> String {
+    json!({ "language": "xx", "of": of, "texts": texts }).to_string()
+}
+
+fn words() -> Value {
+    let forms = |key: &str, text: &str| match key {
+        "number.decimal" => json!(","),
+        "number.thousands" => json!("."),
+        _ => json!(foreign(text)),
+    };
+    let words = english();
+    let said = words.sentences.iter().map(|(key, said)| {
+        let other = forms(key, &said.other.source());
+        let one = said.one.as_ref().map(|one| forms(key, &one.source()));
+        (key.clone(), one.map_or(other.clone(), |one| json!({ "one": one, "other": other })))
+    });
+    said.collect()
+}
+
+fn checklist(library: &Library) -> Value {
+    let items = library.checklist.items().map(|item| {
+        let mut texts = json!({ "ask": foreign(&item.ask) });
+        if let Some(look) = &item.look {
+            texts["look"] = json!(foreign(look));
+        }
+        if let Some(unit) = &item.unit {
+            texts["unit"] = json!(foreign(unit));
+        }
+        if let Kind::Choice(choices) = &item.kind {
+            let says = choices.iter().map(|choice| (choice.id.clone(), json!(foreign(&choice.say))));
+            texts["options"] = says.collect();
+        }
+        (item.id.clone(), texts)
+    });
+    let sections = library.checklist.sections.iter().map(|section| {
+        let guide = foreign(section.guide.as_deref().unwrap_or("-"));
+        (section.id.clone(), json!({ "title": foreign(&section.title), "guide": guide }))
+    });
+    json!({
+        "title": foreign(&library.checklist.title),
+        "items": items.collect::<Value>(),
+        "sections": sections.collect::<Value>(),
+    })
+}
+
+/// Every file of the language, by its name.
+fn language() -> Vec<(String, String)> {
+    let library = read_library(&FileSet::builtin(), "self-check", &mut Findings::new()).expect("sound");
+    let factors = library.factors.iter().map(|factor| {
+        let why = foreign(factor.why.as_deref().unwrap_or("-"));
+        (factor.id.clone(), json!({ "title": foreign(&factor.title), "why": why }))
+    });
+    let options = library.interventions.iter().map(|option| {
+        let caution = foreign(option.caution.as_deref().unwrap_or("-"));
+        let (title, how) = (foreign(&option.title), foreign(&option.how));
+        (option.id.clone(), json!({ "title": title, "how": how, "caution": caution }))
+    });
+    let lesions = library.burden.lesions.iter().map(|(id, it)| (id.id().to_owned(), json!(foreign(&it.name))));
+    let texts = [
+        ("words", words()),
+        ("factors", factors.collect()),
+        ("interventions", options.collect()),
+        ("lesions", lesions.collect()),
+        ("self-check", checklist(&library)),
+    ];
+    texts.iter().map(|(of, texts)| (format!("mine/xx/{of}.yaml"), file(of, texts))).collect()
+}
+
+/// Words of Latin letters in a text that a reader sees.
+fn latin(text: &str) -> BTreeSet<String> {
+    let words = text.split(|letter: char| !letter.is_ascii_alphabetic()).filter(|word| word.len() > 2);
+    words.map(str::to_owned).collect()
+}
+
+fn own(arguments: &str) -> common::Run {
+    let run = underfoot(arguments.split(' ')).file("walk.yaml", SELF_CHECK);
+    language().iter().fold(run, |run, (name, text)| run.file(name, text))
+}
+
+#[test]
+fn a_language_needs_no_code_and_no_word_is_left_behind() {
+    let report = "report walk.yaml --for farmer --as md --lang xx --checklists mine";
+    let run = own(report).run().quiet_success();
+    // What the walk record itself says, and what is the same in every language.
+    let names = latin(SELF_CHECK);
+    let left: Vec<String> = latin(&run.stdout).difference(&names).cloned().collect();
+    assert_eq!(left, Vec::<String>::new(), "{}", run.stdout);
+    assert!(!run.stdout.contains('{'), "a blank was left open");
+
+    let sheet = own("sheet self-check --as md --lang xx --checklists mine").run().quiet_success().stdout;
+    // A threshold's authors and title are printed in HTML alone.
+    assert_eq!(latin(&sheet), BTreeSet::new(), "{sheet}");
+}
+
+#[test]
+fn the_sheets_page_has_no_words_of_its_own() {
+    let page = own("sheet self-check --out - --lang xx --checklists mine").run().quiet_success().stdout;
+    let (body, _) = page.split_once("<script").expect("the scripts are at the end");
+    let body = body.split_once("</style>").expect("the style is in the head").1;
+    let mut seen = String::new();
+    for piece in body.split('<').skip(1) {
+        let (tag, text) = piece.split_once('>').unwrap_or((piece, ""));
+        if tag != "p class=\"source\"" && !tag.starts_with("option value=\"EUR") {
+            seen.push_str(text);
+            seen.push(' ');
+        }
+        for name in ["aria-label=\"", "placeholder=\"", "title=\""] {
+            seen.extend(tag.split(name).skip(1).filter_map(|rest| rest.split('"').next()));
+        }
+    }
+    assert_eq!(latin(&seen), BTreeSet::new());
+    assert!(page.contains("<html lang=\"xx\""));
+}
+
+// --- Spanish
+
+#[track_caller]
+fn snapshot(name: &str, text: &str) {
+    insta::with_settings!({
+        prepend_module_to_snapshot => false,
+        snapshot_path => "snapshots/languages",
+        filters => vec![(r"programa \d+\.\d+\.\d+", "programa VERSION")],
+    }, {
+        insta::assert_snapshot!(name, text);
+    });
+}
+
+#[test]
+fn spanish_stands() {
+    for (name, walk) in [("heronsway", HERONSWAY), ("self-check", SELF_CHECK)] {
+        let run = underfoot("report walk.yaml --for farmer --as md --lang es".split(' '));
+        let run = run.file("walk.yaml", walk).run().quiet_success();
+        snapshot(&format!("{name}-farmer-es.md"), &run.stdout);
+    }
+    for format in ["md", "yaml"] {
+        let run = underfoot(["sheet", "self-check", "--lang", "es", "--as", format]).run().quiet_success();
+        snapshot(&format!("self-check-es.{format}"), &run.stdout);
+    }
+    let page = underfoot("report walk.yaml --for farmer --lang es --out -".split(' '));
+    let page = page.file("walk.yaml", HERONSWAY).run().quiet_success().stdout;
+    assert!(page.contains("<html lang=\"es\">") && page.contains("<title>Heronsway: recorrido"));
+}
+
+#[test]
+fn json_is_the_same_in_every_language() {
+    let facts = |language: &str| {
+        let run = underfoot("score walk.yaml --as json".split(' ')).file("walk.yaml", SELF_CHECK);
+        let plain = run.run().quiet_success().stdout;
+        let run = underfoot(["report", "walk.yaml", "--as", "json", "--lang", language]);
+        (plain, run.file("walk.yaml", SELF_CHECK).run().quiet_success().stdout)
+    };
+    let (plain, spanish) = facts("es");
+    assert_eq!(plain, spanish);
+}
+
+// --- Faults
+
+#[test]
+fn what_is_not_there_is_said_plainly() {
+    let run = |arguments: &str| underfoot(arguments.split(' ')).file("walk.yaml", SELF_CHECK).run();
+    let unknown = run("report walk.yaml --for farmer --lang fr");
+    assert_eq!((unknown.code, unknown.stderr.as_str()), (2, "error: there is no language `fr`; known: `en`, `es`\n"));
+    let adviser = run("report walk.yaml --lang es");
+    assert_eq!(adviser.code, 2);
+    assert!(adviser.stderr.contains("in English only") && adviser.stderr.contains("--for farmer"));
+}
+
+#[test]
+fn faults_of_a_language_are_named() {
+    let words = "language: xx\nof: words\ntexts:\n  nevr: \"nie\"\n  years: { one: \"{n} Jahr\", other: \"{x} Jahre\" }\n  \
+                 never: \"nie{\"\n";
+    let run = underfoot(["check", "words.yaml"]).file("words.yaml", words).run();
+    assert_eq!(run.code, 1);
+    for said in ["did you mean `never`?", "the text holds `x`, and the English one `n`", "a `{` is not closed"] {
+        assert!(run.stderr.contains(said), "{said}: {}", run.stderr);
+    }
+    // In use, what is missing stays English and is said.
+    let few = "language: xx\nof: words\ntexts:\n  farmer.found: \"Gefunden:\"\n";
+    let run = underfoot("report walk.yaml --for farmer --as md --lang xx --checklists mine".split(' '))
+        .file("walk.yaml", SELF_CHECK)
+        .file("mine/xx/words.yaml", few)
+        .run();
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(run.stderr.contains("[not-translated]"), "{}", run.stderr);
+    assert!(run.stdout.contains("**Gefunden:**") && run.stdout.contains("Take care:"));
+}
+
+#[test]
+fn a_translation_of_a_file_that_was_replaced_is_not_used() {
+    let mine = include_str!("../checklists/self-check.yaml").replace("Does the base rock show through?", "Any moss?");
+    let run = underfoot("sheet self-check --as md --lang es --checklists mine".split(' '))
+        .file("mine/self-check.yaml", mine)
+        .run()
+        .quiet_success();
+    assert!(run.stdout.contains("Any moss?") && !run.stdout.contains("roca de la base"));
+}

@@ -144,7 +144,6 @@ pub fn report_markdown(report: &Report, reader: Reader) -> Result<String, miniji
 /// The template engine's own, a fault of the program.
 pub fn report_html(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
     let filled = filled(report, reader)?;
-    let title =
-        report.words.say("report.title", &[("farm", &report.page.farm), ("date", &report.page.date)]);
+    let title = report.words.say("report.title", &[("farm", &report.page.farm), ("date", &report.page.date)]);
     Ok(html::page(&title, reader.class(), &report.words.language, &filled, &report.figures))
 }

@@ -81,7 +81,9 @@ fn judged(question: &Question, kept: &mut Option<Kept>) -> Value {
 
 /// The library asked for: the last one, where nothing of it has changed.
 fn library(question: &Question, kept: Option<Kept>, findings: &mut Findings) -> Option<Library> {
-    let same = |it: &Kept| it.checklist == question.checklist && it.files == question.files && it.language == question.language;
+    let same = |it: &Kept| {
+        it.checklist == question.checklist && it.files == question.files && it.language == question.language
+    };
     if let Some(kept) = kept.filter(same) {
         return Some(kept.library);
     }

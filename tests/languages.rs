@@ -48,7 +48,9 @@ fn every_sentence_is_asked_for_and_every_one_asked_for_is_there() {
     let asked = asks.iter().flat_map(|ask| {
         let start = ask.find('"').map_or(0, |at| at + 1);
         let rest = ask.get(start..).unwrap_or_default();
-        text.split(ask).skip(1).map(move |after| format!("{rest}{}", after.split('"').next().unwrap_or_default()))
+        text.split(ask)
+            .skip(1)
+            .map(move |after| format!("{rest}{}", after.split('"').next().unwrap_or_default()))
     });
     let is_key = |key: &String| {
         let sections = ["farmer.", "dangers.", "page.", "paper.", "record.", "script.", "withheld", "rests"];
@@ -140,7 +142,8 @@ fn language() -> Vec<(String, String)> {
         let (title, how) = (foreign(&option.title), foreign(&option.how));
         (option.id.clone(), json!({ "title": title, "how": how, "caution": caution }))
     });
-    let lesions = library.burden.lesions.iter().map(|(id, it)| (id.id().to_owned(), json!(foreign(&it.name))));
+    let lesions =
+        library.burden.lesions.iter().map(|(id, it)| (id.id().to_owned(), json!(foreign(&it.name))));
     let texts = [
         ("words", words()),
         ("factors", factors.collect()),
@@ -244,7 +247,10 @@ fn json_is_the_same_in_every_language() {
 fn what_is_not_there_is_said_plainly() {
     let run = |arguments: &str| underfoot(arguments.split(' ')).file("walk.yaml", SELF_CHECK).run();
     let unknown = run("report walk.yaml --for farmer --lang fr");
-    assert_eq!((unknown.code, unknown.stderr.as_str()), (2, "error: there is no language `fr`; known: `en`, `es`\n"));
+    assert_eq!(
+        (unknown.code, unknown.stderr.as_str()),
+        (2, "error: there is no language `fr`; known: `en`, `es`\n")
+    );
     let adviser = run("report walk.yaml --lang es");
     assert_eq!(adviser.code, 2);
     assert!(adviser.stderr.contains("in English only") && adviser.stderr.contains("--for farmer"));
@@ -256,7 +262,9 @@ fn faults_of_a_language_are_named() {
                  never: \"nie{\"\n";
     let run = underfoot(["check", "words.yaml"]).file("words.yaml", words).run();
     assert_eq!(run.code, 1);
-    for said in ["did you mean `never`?", "the text holds `x`, and the English one `n`", "a `{` is not closed"] {
+    for said in
+        ["did you mean `never`?", "the text holds `x`, and the English one `n`", "a `{` is not closed"]
+    {
         assert!(run.stderr.contains(said), "{said}: {}", run.stderr);
     }
     // In use, what is missing stays English and is said.
@@ -272,7 +280,8 @@ fn faults_of_a_language_are_named() {
 
 #[test]
 fn a_translation_of_a_file_that_was_replaced_is_not_used() {
-    let mine = include_str!("../checklists/self-check.yaml").replace("Does the base rock show through?", "Any moss?");
+    let mine = include_str!("../checklists/self-check.yaml")
+        .replace("Does the base rock show through?", "Any moss?");
     let run = underfoot("sheet self-check --as md --lang es --checklists mine".split(' '))
         .file("mine/self-check.yaml", mine)
         .run()

@@ -48,7 +48,9 @@ fn the_example_is_told_in_plain_words_with_its_figures() {
     ];
     let compared = revisit(&visits, Some(&agreed)).expect("the walks belong together");
     let report = revisit_page(&visits, &compared, Some(&agreed)).expect("there are walks");
-    insta::assert_snapshot!(fill(&underfoot::input::english(), "revisit.md", &report.page).expect("the template is right"));
+    insta::assert_snapshot!(
+        fill(&underfoot::input::english(), "revisit.md", &report.page).expect("the template is right")
+    );
     assert_eq!(report.figures.keys().collect::<Vec<_>>(), ["expected", "exposures", "rates", "scores"]);
 }
 
@@ -98,7 +100,9 @@ fn the_overdue_list_can_be_pinned_to_the_door() {
     let agreed = actions(ACTIONS, &library, &before);
     let today = "2026-04-20".parse().expect("a day");
     let page = overdue_page(&library, &before, &agreed, today);
-    insta::assert_snapshot!(fill(&underfoot::input::english(), "overdue.md", &page).expect("the template is right"));
+    insta::assert_snapshot!(
+        fill(&underfoot::input::english(), "overdue.md", &page).expect("the template is right")
+    );
 }
 
 #[test]

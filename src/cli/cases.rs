@@ -71,7 +71,8 @@ fn page(
     let files = file_set(common.checklists.as_deref())?;
     let library = super::evidence::library(&files, System::Pasture)?;
     let (page, figures) = records_page(&library, summary, left_out, &other, None);
-    let filled = format!("# What the records say\n\n{}", markdown::fill(&library.words, "records.md", &page)?);
+    let filled =
+        format!("# What the records say\n\n{}", markdown::fill(&library.words, "records.md", &page)?);
     Ok(match args.format {
         PageFormat::Html => html::page("What the records say", "adviser", "en", &filled, &figures),
         _ => markdown::plain(&filled),

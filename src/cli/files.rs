@@ -68,7 +68,8 @@ fn own_files(folder: Option<&Path>) -> Result<Vec<(String, PathBuf)>, Failure> {
     let mut own = Vec::new();
     let Some(folder) = folder else { return Ok(own) };
     let listed = |inside: &Path| -> std::io::Result<Vec<PathBuf>> {
-        let mut paths: Vec<PathBuf> = fs::read_dir(inside)?.filter_map(|entry| Some(entry.ok()?.path())).collect();
+        let mut paths: Vec<PathBuf> =
+            fs::read_dir(inside)?.filter_map(|entry| Some(entry.ok()?.path())).collect();
         paths.sort();
         Ok(paths)
     };

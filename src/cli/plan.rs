@@ -33,7 +33,11 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
         }
         PlanFormat::Md => {
             let report = plan_page(&prepared, &plan);
-            write(out, markdown::plain(&markdown::fill(&farm.library.words, "plan.md", &report.page)?).as_bytes(), &read)?;
+            write(
+                out,
+                markdown::plain(&markdown::fill(&farm.library.words, "plan.md", &report.page)?).as_bytes(),
+                &read,
+            )?;
         }
         PlanFormat::Html => {
             let report = plan_page(&prepared, &plan);

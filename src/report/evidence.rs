@@ -467,7 +467,10 @@ impl Context<'_> {
         if !by_own.is_empty() && self.weight.lameness.basis != Basis::Published {
             words = format!("{words} for {}", list(&by_own));
             if self.spread_over().next().is_some() {
-                words = format!("{words}; {} for the rest", report_words::basis(&self.library.words, self.weight.lameness.basis));
+                words = format!(
+                    "{words}; {} for the rest",
+                    report_words::basis(&self.library.words, self.weight.lameness.basis)
+                );
             }
         }
         words

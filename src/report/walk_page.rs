@@ -383,8 +383,7 @@ impl Builder<'_> {
         WalkPage {
             farm: walk.farm_name.clone(),
             date: words.date(walk.date),
-            in_a_year: words
-                .date(walk.date.checked_add_months(chrono::Months::new(12)).unwrap_or(walk.date)),
+            in_a_year: words.date(walk.date.checked_add_months(chrono::Months::new(12)).unwrap_or(walk.date)),
             by: walk.by.map_or(String::new(), |by| by.id().to_owned()),
             cows: words.whole(walk.cows as f64),
             system: words::system_words(words, walk.system),
@@ -670,7 +669,9 @@ impl Builder<'_> {
                     if years > 50.0 { words.word("years.over-50") } else { self.years(years) }
                 }),
             },
-            p_pays: costs.and_then(|costs| costs.p_pays).map_or(words.word("not-shown"), |share| words.chance(share)),
+            p_pays: costs
+                .and_then(|costs| costs.p_pays)
+                .map_or(words.word("not-shown"), |share| words.chance(share)),
             rests_on: farm_option.map_or(String::new(), |option| self.rests_on(option, outcome)),
             close_to_next: outcome.close_to_next,
             how: intervention.how.trim().to_owned(),
@@ -810,16 +811,12 @@ impl Builder<'_> {
         let shipped = self.library.burden.cost_row(self.currency(), self.walk.system);
         let listed = |lesion: Lesion| shipped.is_some_and(|row| row.listed[lesion]);
         let words = self.words();
-        let sums = |cost: &Triangle| [cost.low, cost.likely, cost.high].map(|sum| words.whole(sum)).join(", ");
+        let sums =
+            |cost: &Triangle| [cost.low, cost.likely, cost.high].map(|sum| words.whole(sum)).join(", ");
         let row = |lesion: Lesion| CostText {
             lesion: words::lesion(self.library, lesion),
-            cost: words.say(
-                "number.money",
-                &[
-                    ("currency", self.currency()),
-                    ("amount", &sums(&triangles[lesion])),
-                ],
-            ),
+            cost: words
+                .say("number.money", &[("currency", self.currency()), ("amount", &sums(&triangles[lesion]))]),
             from: words.word(match (own[lesion], listed(lesion)) {
                 (true, _) => "case-cost.own",
                 (false, true) => "case-cost.published",

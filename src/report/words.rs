@@ -76,8 +76,11 @@ pub fn published_share(words: &Words, share: Option<f64>, directions: Directions
     }
 }
 
-/// The name of a quantity of the walk record, such as "Yard, m²".
+/// The name of a quantity of the walk record, such as "Yard, m²"; that of a place with it.
 pub fn quantity(words: &Words, id: &str) -> String {
+    if let Some((measure, place)) = id.split_once(" of ") {
+        return words.say("measure-of", &[("measure", &quantity(words, measure)), ("place", place)]);
+    }
     words.known(&format!("quantity.{id}")).unwrap_or_else(|| quantity_label(id))
 }
 
@@ -167,10 +170,30 @@ pub fn all_withheld(library: &Library, reasons: &[Withheld]) -> Vec<String> {
     gathered(library, reasons, withheld, "withheld.prices")
 }
 
-/// The same for the farmer.
+/// The same for the farmer; measures that are missing are put together too.
 pub fn all_withheld_for_farmer(library: &Library, reasons: &[Withheld]) -> Vec<String> {
-    gathered(library, reasons, withheld_for_farmer, "farmer.no-prices")
+    let words = &library.words;
+    let mut measures: Vec<String> = Vec::new();
+    for reason in reasons {
+        if let Withheld::NoQuantity { quantity: id, .. } = reason {
+            let label = quantity(words, id);
+            if !measures.contains(&label) {
+                measures.push(label);
+            }
+        }
+    }
+    if measures.len() < MANY {
+        return gathered(library, reasons, withheld_for_farmer, "farmer.no-prices");
+    }
+    let others: Vec<Withheld> =
+        reasons.iter().filter(|reason| !matches!(reason, Withheld::NoQuantity { .. })).cloned().collect();
+    let mut sentences = gathered(library, &others, withheld_for_farmer, "farmer.no-prices");
+    sentences.push(words.say("farmer.no-quantities", &[("quantities", &words.list(&measures))]));
+    sentences
 }
+
+/// So many reasons of one kind are told in one sentence.
+const MANY: usize = 3;
 
 fn gathered(
     library: &Library,
@@ -178,14 +201,12 @@ fn gathered(
     say: fn(&Library, &Withheld) -> String,
     prices_key: &str,
 ) -> Vec<String> {
-    let prices: Vec<&Withheld> =
-        reasons.iter().filter(|reason| matches!(reason, Withheld::NoPrice { .. })).collect();
-    let mut sentences: Vec<String> = reasons
-        .iter()
-        .filter(|reason| prices.len() <= 2 || !matches!(reason, Withheld::NoPrice { .. }))
-        .map(|reason| say(library, reason))
-        .collect();
-    if let (true, Some(Withheld::NoPrice { currency, .. })) = (prices.len() > 2, prices.first()) {
+    let is_price = |reason: &&Withheld| matches!(reason, Withheld::NoPrice { .. });
+    let prices: Vec<&Withheld> = reasons.iter().filter(is_price).collect();
+    let many = prices.len() >= MANY;
+    let told = reasons.iter().filter(|reason| !many || !is_price(reason));
+    let mut sentences: Vec<String> = told.map(|reason| say(library, reason)).collect();
+    if let (true, Some(Withheld::NoPrice { currency, .. })) = (many, prices.first()) {
         let count = library.words.whole(prices.len() as f64);
         sentences.push(library.words.say(prices_key, &[("n", &count), ("currency", currency)]));
     }
@@ -226,7 +247,9 @@ pub fn answer(words: &Words, item: &Item, answer: &Answer) -> String {
         (Answer::Choose(chosen), Kind::Choice(options)) => {
             options.get(*chosen).map_or(String::new(), |option| option.say.clone())
         }
-        (Answer::Value(value), _) => format!("{} {unit}", words.trimmed(*value, 3)).trim_end().to_owned(),
+        (Answer::Value(value), _) => {
+            format!("{} {}", words.trimmed(*value, 3), unit_text(unit)).trim_end().to_owned()
+        }
         (Answer::Count { count, over }, _) => {
             let per = unit_text(unit.split_once('/').map_or("", |(_, per)| per));
             let over = format!("{} {per}", words.trimmed(*over, 3));
@@ -240,7 +263,7 @@ pub fn answer(words: &Words, item: &Item, answer: &Answer) -> String {
     }
 }
 
-/// What the observer found: the question without its mark, and the answer.
+/// What the observer found: the question without its marks, and the answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Found {
     /// What was asked.
@@ -269,7 +292,7 @@ pub fn found(library: &Library, walk: &Walk, factor: &str, segment: Option<usize
                 format!("{place}{}", answer(words, item, &given.answer))
             })
             .collect();
-        let ask = item.ask.trim_matches(|letter| marks.contains(letter)).to_owned();
+        let ask = item.ask.replace(|letter| marks.contains(letter), "");
         (!says.is_empty()).then(|| Found { ask, now: says.join("; ") })
     };
     items.filter_map(of_item).collect()

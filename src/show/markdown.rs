@@ -5,8 +5,8 @@
 //! figure by its name, and the code span `fill` is room to write in by hand. [`plain`] puts words in
 //! their place for readers of the Markdown itself; [`super::html`] draws them.
 
-use minijinja::syntax::SyntaxConfig;
 use crate::model::words::Words;
+use minijinja::syntax::SyntaxConfig;
 use minijinja::value::{Kwargs, Serde, Value, ValueKind};
 use minijinja::{Environment, ErrorKind, Output, State, UndefinedBehavior};
 use serde::Serialize;

@@ -12,8 +12,8 @@ pub mod terminal;
 pub mod text_table;
 
 use crate::model::words::Words;
-use minijinja::value::{Kwargs, Value};
 use minijinja::ErrorKind;
+use minijinja::value::{Kwargs, Value};
 
 /// A sentence for a template: `t("key", name=value)`. Each value is made harmless by `escape`; a key or
 /// a blank that isn't there is a fault of the program.

@@ -173,10 +173,7 @@ fn threshold(library: &Library, item: &Item) -> String {
         Some(source) => {
             let authors = source.authors.as_deref().unwrap_or(&source.id);
             let year = source.year.to_string();
-            words.say(
-                "page.threshold",
-                &[("authors", authors), ("year", &year), ("title", &source.title)],
-            )
+            words.say("page.threshold", &[("authors", authors), ("year", &year), ("title", &source.title)])
         }
         None => words.word("page.threshold-practice"),
     }
@@ -225,7 +222,11 @@ fn quantities(library: &Library) -> Vec<QuantityView<'_>> {
             named.entry(id).or_insert(&option.title);
         }
     }
-    let view = |(id, for_option): (String, _)| QuantityView { label: words::quantity(&library.words, &id), id, for_option };
+    let view = |(id, for_option): (String, _)| QuantityView {
+        label: words::quantity(&library.words, &id),
+        id,
+        for_option,
+    };
     named.into_iter().map(view).collect()
 }
 
@@ -268,7 +269,8 @@ fn data(library: &Library, files: &BTreeMap<String, String>) -> serde_json::Valu
 }
 
 fn script_words(words: &Words) -> serde_json::Value {
-    let wanted = words.sentences.iter().filter(|(key, _)| SCRIPT_WORDS.iter().any(|start| key.starts_with(start)));
+    let wanted =
+        words.sentences.iter().filter(|(key, _)| SCRIPT_WORDS.iter().any(|start| key.starts_with(start)));
     let forms = |forms: &Forms| match &forms.one {
         None => serde_json::json!(forms.other.source()),
         Some(one) => serde_json::json!({ "one": one.source(), "other": forms.other.source() }),
@@ -474,7 +476,10 @@ fn yaml_item(words: &Words, item: &ItemView<'_>, text: &mut String) {
         "choice" => "{ choose:  }".to_owned(),
         "count" => {
             let (what, over) = (comment(&item.counted), comment(&item.over));
-            format!("{{ count: , over:  }}   # {}", words.say("record.count", &[("what", &what), ("over", &over)]))
+            format!(
+                "{{ count: , over:  }}   # {}",
+                words.say("record.count", &[("what", &what), ("over", &over)])
+            )
         }
         "share" => format!("{{ count: , of:  }}   # {}", words.word("record.share")),
         _ => format!("{{ value:  }}   # {}", comment(&item.unit)),

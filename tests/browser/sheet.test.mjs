@@ -56,6 +56,30 @@ test("a whole walk by taps, with the battery dead in the middle, scores as the p
   assert.deepEqual([...wrong, ...again.wrong], []);
 });
 
+test("a sheet in Spanish says everything in Spanish, takes a decimal comma and keeps the same record", async (t) => {
+  const { page, wrong } = await open(t, { checklist: "self-check-es" });
+  await nameFarm(page, "La Vega");
+  await addStretch(page, "Camino de casa", "180,5", { width: "4,6" });
+  assert.match(await page.textContent("#stretches"), /180,5 m de largo, 4,6 m de ancho, recorrido 4 veces al día por el 100 % del rebaño/);
+  await answerCells(page);
+  await item(page, "days-waited").locator("[data-field=value]").fill("1.200");
+  assert.match(await item(page, "days-waited").locator(".complaint").textContent(), /no se puede leer como número/);
+  await item(page, "days-waited").locator("[data-field=value]").fill("9,5");
+  await settle(page);
+  assert.match(await page.textContent("[data-score-words]"), /^de 100, /);
+  await page.click("[data-do=results]");
+  const shown = await page.locator("#results").innerText();
+  assert.match(shown, /Lo que más debería ayudar/);
+  assert.doesNotMatch(shown, /\b(the|of|and|cases|year|from)\b/);
+  await page.click("#results form button");
+  const path = await saved(page);
+  run("check", path);
+  assert.match(readFileSync(path, "utf8"), /"?days-waited"?: \{ value: 9\.5/);
+  await page.setInputFiles("#file", path);
+  await page.waitForFunction(() => document.querySelector("#load-result").textContent.includes("abierto como un recorrido aparte"));
+  assert.deepEqual(wrong, []);
+});
+
 test("native and WebAssembly answers are one on every demo farm", async () => {
   for (const farm of ["01-heronsway", "02-tussock-flat", "04-heronsway-self-check"]) {
     const path = join(EXAMPLES, farm, "walk.yaml");

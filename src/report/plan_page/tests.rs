@@ -16,7 +16,10 @@ fn a_plan_reads_well() {
     let request = PlanRequest { budget: Some(20_000.0), ..Default::default() };
     let farm = farm_plan(&prepared, &request).unwrap();
     let report = plan_page(&prepared, &farm);
-    insta::assert_snapshot!("plan_md", markdown::fill(&crate::input::english(), "plan.md", &report.page).unwrap());
+    insta::assert_snapshot!(
+        "plan_md",
+        markdown::fill(&crate::input::english(), "plan.md", &report.page).unwrap()
+    );
     insta::assert_snapshot!("plan_terminal", plan_terminal::plan(&report.page, 80));
     let facts = plan_facts(&prepared, &farm, BTreeMap::new());
     let mut json = serde_json::to_value(&facts).unwrap();

@@ -533,29 +533,29 @@ function canShare() {
 
 async function openFile(file) {
   const into = $("#load-result");
-  const say = (...parts) => into.replaceChildren(...parts);
+  const tell = (...parts) => into.replaceChildren(...parts);
   const text = await file.text();
   const kept = store.parse(text);
-  if (kept) return openKept(kept, say);
+  if (kept) return openKept(kept, tell);
   const answer = engine.ask({ task: "read", name: file.name, walk: text });
-  if (answer.trouble) return say(make("p", {}, answer.trouble));
-  if (!answer.walk) return say(make("p", {}, say("script.not-opened", { file: file.name })), findingsOf(answer.findings));
+  if (answer.trouble) return tell(make("p", {}, answer.trouble));
+  if (!answer.walk) return tell(make("p", {}, say("script.not-opened", { file: file.name })), findingsOf(answer.findings));
   const made = madeOn(text);
   switchTo(recordOf(answer.walk));
   changed();
-  say(make("p", {}, say("script.opened", { file: file.name })));
+  tell(make("p", {}, say("script.opened", { file: file.name })));
   if (made && made.version !== sheet.version) into.append(make("p", {}, say("script.other-version", { version: made.version, mine: sheet.version })));
   if (answer.findings.length) into.append(findingsOf(answer.findings));
   return undefined;
 }
 
 /** A walk as the page itself keeps it, saved from the list of walks: nothing in it is judged. */
-function openKept(kept, say) {
-  if (kept.checklist !== sheet.id) return say(make("p", {}, say("script.other-checklist-kept", { checklist: kept.checklist })));
+function openKept(kept, tell) {
+  if (kept.checklist !== sheet.id) return tell(make("p", {}, say("script.other-checklist-kept", { checklist: kept.checklist })));
   if (kept.version !== sheet.version) return carryOver(kept);
   switchTo(kept);
   changed();
-  return say(make("p", {}, say("script.walk-open")));
+  return tell(make("p", {}, say("script.walk-open")));
 }
 
 function openReport() {

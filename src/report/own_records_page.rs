@@ -88,6 +88,8 @@ pub struct ScoresText {
     pub scores: Vec<u8>,
     /// Scorings, the earliest first.
     pub rows: Vec<ScoringRow>,
+    /// Scored herds of the system, or empty.
+    pub herds: String,
     /// Scored against recorded lameness, or empty.
     pub gap: String,
     /// What the reader should know of the scoring, or empty.
@@ -165,7 +167,7 @@ impl<'a> Chapter<'a> {
         sentences.extend(self.effect.as_ref().map(|effect| self.first_places(effect)));
         if let Some(last) = self.said.scored.last() {
             sentences.push(scores_in_short(last));
-            sentences.extend(self.said.gap.as_ref().map(gap_words));
+            sentences.extend(self.said.gap.as_ref().and_then(gap_in_short));
         }
         sentences
     }
@@ -237,13 +239,10 @@ impl<'a> Chapter<'a> {
             }
         };
         if now.id == before.id {
-            return format!(
-                "\"{}\" comes first with your records and without them; {moved}.",
-                self.title(now)
-            );
+            return format!("\"{}\" comes first with these records and without; {moved}.", self.title(now));
         }
         format!(
-            "Your records put \"{}\" first (without them {}); without them \"{}\" would be first (now {}); {moved}.",
+            "These records put \"{}\" first (without them {}), before \"{}\" (now {}); {moved}.",
             self.title(now),
             ordinal(now.rank_without),
             self.title(before),
@@ -268,8 +267,21 @@ impl<'a> Chapter<'a> {
             severe_from: scale.severe_from(),
             scores: (lowest..=highest).collect(),
             rows: self.said.scored.iter().map(scoring_row).collect(),
+            herds: self.herds(),
             gap: self.said.gap.as_ref().map_or(String::new(), gap_words),
             caution: caution.unwrap_or_default(),
+        })
+    }
+
+    fn herds(&self) -> String {
+        let burden = self.library.burden.system(self.walk.system);
+        burden.prevalence_beta.map_or(String::new(), |(a, b)| {
+            format!(
+                "In scored {} herds {} were lame on average, on any scale; scales differ, so set your own scorings \
+                 beside each other rather than beside that.",
+                words::system_words(self.walk.system),
+                percent(a / (a + b))
+            )
         })
     }
 }
@@ -294,7 +306,7 @@ fn ordinal(place: usize) -> String {
 fn cases_in_short(library: &Library, summary: &CaseSummary) -> String {
     let rate = &summary.rate;
     let first = format!(
-        "{} from {} to {}: {} for every 100 cows a year ({} to {} by chance alone).",
+        "{} from {} to {}: {} for every 100 cows a year ({} to {}, allowing for chance).",
         plural(summary.cases, "new case", "new cases"),
         number::date(summary.period.from),
         number::date(summary.period.to),
@@ -304,7 +316,7 @@ fn cases_in_short(library: &Library, summary: &CaseSummary) -> String {
     );
     let then = match &summary.top {
         Some(top) => {
-            let names = top.lesions.iter().map(|lesion| words::lesion(library, *lesion).to_lowercase());
+            let names = top.lesions.iter().map(|lesion| words::lesion_in_list(library, *lesion));
             let names: Vec<String> = names.collect();
             format!("Mostly {} ({} of those with a lesion written down).", list(&names), percent(top.share))
         }
@@ -315,28 +327,36 @@ fn cases_in_short(library: &Library, summary: &CaseSummary) -> String {
     format!("{first} {then}")
 }
 
-/// "31 of 268 cows scored were lame (score 2 or more on the scale 0-3): 12% (8% to 16%)".
-fn share_words(scored: &Scored, share: &Share, what: &str) -> String {
-    let (_, highest) = scored.scoring.scale.bounds();
-    let more = if share.from_score == highest { "" } else { " or more" };
+/// The last scoring, with its scale and cut-offs.
+fn scores_in_short(scored: &Scored) -> String {
+    let Scored { scoring, summary } = scored;
+    let (_, highest) = scoring.scale.bounds();
+    let from = |share: &Share| match share.from_score == highest {
+        true => format!("score {highest}"),
+        false => format!("score {} or more", share.from_score),
+    };
     format!(
-        "{} {what} (score {}{more} on the scale {}): {}, 95% interval {}",
-        whole(share.cows as f64),
-        share.from_score,
-        scored.scoring.scale.id(),
-        percent(share.prevalence),
-        range(share.interval)
+        "On {}, {} of {} scored were lame ({} on the scale {}): {} ({}); {} severely ({}).",
+        day(scored),
+        whole(summary.lame.cows as f64),
+        plural(summary.scored, "cow", "cows"),
+        from(&summary.lame),
+        scoring.scale.id(),
+        percent(summary.lame.prevalence),
+        range(summary.lame.interval),
+        whole(summary.severe.cows as f64),
+        from(&summary.severe),
     )
 }
 
-fn scores_in_short(scored: &Scored) -> String {
-    format!(
-        "{} scored on {}: {}; {}.",
-        plural(scored.summary.scored, "cow", "cows"),
-        day(scored),
-        share_words(scored, &scored.summary.lame, "lame"),
-        share_words(scored, &scored.summary.severe, "of them severely")
-    )
+/// The gap, where there is one, in a sentence.
+fn gap_in_short(gap: &Gap) -> Option<String> {
+    let share = gap.recorded_share.filter(|_| gap.clear)?;
+    Some(format!(
+        "The records would account for about {} of these; the rest nobody wrote down, or they stand for days \
+         before and after a recorded case.",
+        percent(share)
+    ))
 }
 
 fn day(scored: &Scored) -> String {

@@ -201,7 +201,7 @@ fn lesions(library: &Library, summary: &CaseSummary) -> Vec<LesionRow> {
 fn top(library: &Library, summary: &CaseSummary) -> String {
     let Some(top) = &summary.top else { return String::new() };
     let names: Vec<String> =
-        top.lesions.iter().map(|lesion| words::lesion(library, *lesion).to_lowercase()).collect();
+        top.lesions.iter().map(|lesion| words::lesion_in_list(library, *lesion)).collect();
     format!(
         "{} make up {} of the cases with a recorded lesion.",
         capital(&number::list(&names)),
@@ -290,7 +290,7 @@ fn observers(library: &Library, summary: &CaseSummary) -> Vec<ObserverRow> {
         seen.sort_by_key(|(_, cases)| std::cmp::Reverse(*cases));
         let lesions: Vec<String> = seen
             .into_iter()
-            .map(|(lesion, cases)| format!("{} {cases}", words::lesion(library, lesion).to_lowercase()))
+            .map(|(lesion, cases)| format!("{} {cases}", words::lesion_in_list(library, lesion)))
             .collect();
         ObserverRow { who: who(count.seen_by), cases: count.counts.total(), lesions: number::list(&lesions) }
     };

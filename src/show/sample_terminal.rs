@@ -33,7 +33,7 @@ fn scoring(cows: &CowsText, width: usize) -> String {
     text.push_str(&title("Cows to score"));
     let rows: Vec<Vec<String>> = cows.by_precision.iter().map(|row| row.to_vec()).collect();
     let sides = [Side::Left, Side::Right, Side::Left];
-    text.push_str(&table_with_free(&sides, &["To within", "Cows", "Which"], &rows, width, 2));
+    text.push_str(&table_with_free(&sides, &["To within", "Arithmetic", "Score"], &rows, width, 2));
     text.push_str(&title("Where in the milking order"));
     text.push_str(&paragraph(
         "Lame cows come in last: the last 30% of the order held 60% of the lame cows in one study. The first \

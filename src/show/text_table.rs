@@ -40,7 +40,7 @@ pub fn listed(heading: &str, lines: &[String], width: usize) -> String {
     if lines.is_empty() {
         return String::new();
     }
-    lines.iter().fold(title(heading), |text, line| text + &paragraph(&format!("- {line}"), 0, width))
+    lines.iter().fold(title(heading), |text, line| text + &pair("-", line, 2, width))
 }
 
 /// Which side a column's text stands on.

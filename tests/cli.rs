@@ -73,7 +73,8 @@ fn html_is_written_beside_the_walk() {
 // --- Results as JSON
 
 /// Objects whose names are data.
-const BY_NAME: [&str; 5] = ["by_lesion", "attributed_by_lesion", "basis_by_lesion", "by_segment", "inputs"];
+const BY_NAME: [&str; 6] =
+    ["by_lesion", "attributed_by_lesion", "basis_by_lesion", "by_segment", "inputs", "by_observer"];
 
 fn paths(value: &Value, at: &str, into: &mut BTreeSet<String>) {
     match value {

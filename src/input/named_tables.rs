@@ -8,6 +8,7 @@ use super::cases::{
 use super::yaml::{self, Node, NodeKind};
 use crate::finding::{Findings, Place, SourceText};
 use crate::model::case_record::{Cases, Scale, Scoring};
+use crate::model::day::DateOrder;
 use chrono::NaiveDate;
 
 /// What a table holds.
@@ -28,6 +29,8 @@ pub struct NamedTable {
     pub name: String,
     /// Where it is named.
     pub place: Place,
+    /// The order of day and month that the record gives.
+    pub dates: Option<DateOrder>,
     /// Whether the record also gives the `records` that cases are counted over.
     pub has_records: bool,
 }
@@ -40,11 +43,13 @@ pub fn named_tables(source: &SourceText) -> Vec<NamedTable> {
     }
     let has_records = value_at(&root, &["records"]).is_some_and(|node| !node.is_null());
     let scale = value_at(&root, &["scale"]).and_then(text).and_then(Scale::from_id).unwrap_or_default();
+    let dates = value_at(&root, &["dates"]).and_then(text).and_then(DateOrder::from_id);
     let named = [("cases", TableKind::Cases), ("locomotion", TableKind::Scores(scale))];
     let table = |(key, kind): (&str, TableKind)| {
         let node = value_at(&root, &[key])?;
         let name = text(node).filter(|name| !name.trim().is_empty())?.to_owned();
-        Some(NamedTable { kind, name, place: Place::Span(source.clone(), node.span.clone()), has_records })
+        let place = Place::Span(source.clone(), node.span.clone());
+        Some(NamedTable { kind, name, place, dates, has_records })
     };
     named.into_iter().filter_map(table).collect()
 }
@@ -93,7 +98,7 @@ impl ReadTables {
         findings: &mut Findings,
     ) {
         match read_table(path, bytes, &TableOptions::default()) {
-            Ok(table) => self.judge(&table, named.kind, today, findings),
+            Ok(table) => self.judge(&table, named.kind, named.dates, today, findings),
             Err(faults) => findings.extend(faults),
         }
         if named.kind == TableKind::Cases && !named.has_records {
@@ -107,18 +112,19 @@ impl ReadTables {
         &mut self,
         table: &Table<'_>,
         kind: TableKind,
+        dates: Option<DateOrder>,
         today: Option<NaiveDate>,
         findings: &mut Findings,
     ) {
         let made = match kind {
             TableKind::Cases => {
                 let (cases, reading, made) =
-                    read_cases(table, &CaseOptions { today, ..CaseOptions::default() });
+                    read_cases(table, &CaseOptions { dates, today, ..CaseOptions::default() });
                 self.cases = Some((cases, reading));
                 made
             }
             TableKind::Scores(scale) => {
-                let options = LocomotionOptions { today, ..LocomotionOptions::default() };
+                let options = LocomotionOptions { dates, today, ..LocomotionOptions::default() };
                 let (scorings, made) = read_locomotion(table, scale, &options);
                 self.scorings = scorings;
                 made
@@ -137,7 +143,7 @@ pub fn check_table(path: &str, bytes: &[u8], today: Option<NaiveDate>, findings:
     };
     let read = |kind: TableKind| {
         let mut made = Findings::new();
-        ReadTables::default().judge(&table, kind, today, &mut made);
+        ReadTables::default().judge(&table, kind, None, today, &mut made);
         made
     };
     let fewest = |kinds: &mut dyn Iterator<Item = TableKind>| kinds.map(read).min_by_key(Findings::len);

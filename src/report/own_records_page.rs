@@ -2,7 +2,7 @@
 //! factors that cause them, and what the records changed.
 
 use super::figure::Figure;
-use super::number::{self, count, decimals, list, percent, plural, whole};
+use super::number::{self, decimals, list, percent, plural, whole};
 use super::own_records_facts::by_score;
 use super::records_page::{RecordsPage, range, records_page};
 use super::words;
@@ -20,6 +20,8 @@ use std::collections::BTreeMap;
 const COMPARED: usize = 5;
 /// How many factors stand beside a lesion.
 const CAUSES: usize = 3;
+/// The least share of a lesion's cases for which a factor is named.
+const LEAST_SHARE: f64 = 0.01;
 
 /// Everything that a template may show of a farm's own records.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -43,9 +45,9 @@ pub struct CauseRow {
     pub lesion: String,
     /// Cases in the records.
     pub recorded: u64,
-    /// Factors found on the walk that cause it, with the cases a year put down to each.
+    /// Factors found on the walk that cause it, with the share of its cases put down to each.
     pub factors: String,
-    /// Cases a year that nothing that was looked at explains.
+    /// Share of its cases that nothing that was looked at explains.
     pub unexplained: String,
 }
 
@@ -54,8 +56,10 @@ pub struct CauseRow {
 pub struct EffectText {
     /// Rate without and with the records.
     pub rate: String,
-    /// What happened to the first places, in a sentence.
+    /// What happened to the first place, in a sentence.
     pub words: String,
+    /// How many options changed places, in a sentence.
+    pub moved: String,
     /// The options at the top of either ranking.
     pub rows: Vec<EffectRow>,
 }
@@ -178,21 +182,29 @@ impl<'a> Chapter<'a> {
             lesion: words::lesion(self.library, lesion),
             recorded,
             factors: self.factors_of(lesion),
-            unexplained: count(self.outcome.burden.unexplained_by_lesion[lesion]),
+            unexplained: self
+                .share_of(lesion, self.outcome.burden.unexplained_by_lesion[lesion])
+                .map_or("–".to_owned(), percent),
         };
         summary.lesions.iter().map(|share| row(share.lesion, share.cases)).collect()
     }
 
     fn factors_of(&self, lesion: Lesion) -> String {
-        let cases = self.outcome.factors.iter().filter_map(|factor| {
+        let shares = self.outcome.factors.iter().filter_map(|factor| {
             let cases = factor.attributed.as_ref()?.by_lesion[lesion];
-            Some((self.library.factors[factor.weight.factor].title.as_str(), cases))
+            Some((self.library.factors[factor.weight.factor].title.as_str(), self.share_of(lesion, cases)?))
         });
-        let mut cases: Vec<(&str, f64)> = cases.filter(|(_, cases)| *cases >= 0.05).collect();
-        cases.sort_by(|(_, a), (_, b)| b.total_cmp(a));
-        let named = cases.iter().take(CAUSES).map(|(title, cases)| format!("{title} ({})", count(*cases)));
+        let mut shares: Vec<(&str, f64)> = shares.filter(|(_, share)| *share >= LEAST_SHARE).collect();
+        shares.sort_by(|(_, a), (_, b)| b.total_cmp(a));
+        let named = shares.iter().take(CAUSES).map(|(title, share)| format!("{title} ({})", percent(*share)));
         let named: Vec<String> = named.collect();
         if named.is_empty() { "nothing that was looked at".to_owned() } else { named.join("; ") }
+    }
+
+    /// What part of a lesion's cases a year this many are; `None` where it has none.
+    fn share_of(&self, lesion: Lesion, cases: f64) -> Option<f64> {
+        let all = self.outcome.burden.by_lesion[lesion].mean;
+        (all > 0.0).then(|| cases / all)
     }
 
     fn title(&self, change: &RankChange) -> String {
@@ -220,6 +232,7 @@ impl<'a> Chapter<'a> {
                 mean_and_range(effect.rate_with)
             ),
             words: self.first_places(effect),
+            moved: moved(effect),
             rows: effect.ranks.iter().filter(at_the_top).map(row).collect(),
         }
     }
@@ -230,19 +243,11 @@ impl<'a> Chapter<'a> {
         let (Some(now), Some(before)) = (first(|it| it.rank_with), first(|it| it.rank_without)) else {
             return "There is nothing to rank, with the records or without.".to_owned();
         };
-        let moved = effect.ranks.iter().filter(|it| it.rank_with != it.rank_without).count();
-        let moved = match moved {
-            0 => "no option changed places".to_owned(),
-            moved => {
-                let of = whole(effect.ranks.len() as f64);
-                format!("{} of the {of} options changed places", whole(moved as f64))
-            }
-        };
         if now.id == before.id {
-            return format!("\"{}\" comes first with these records and without; {moved}.", self.title(now));
+            return format!("\"{}\" comes first with these records and without.", self.title(now));
         }
         format!(
-            "These records put \"{}\" first (without them {}), before \"{}\" (now {}); {moved}.",
+            "These records put \"{}\" first; without them it is {}, and \"{}\" leads (now {}).",
             self.title(now),
             ordinal(now.rank_without),
             self.title(before),
@@ -289,6 +294,20 @@ impl<'a> Chapter<'a> {
 /// "12.3 (8 to 21)".
 fn mean_and_range(estimate: Estimate) -> String {
     format!("{} ({})", decimals(estimate.mean, 1), number::count_range(estimate.interval))
+}
+
+/// A percentage, with a decimal where it is small.
+fn small_percent(share: f64) -> String {
+    if share < 0.095 { format!("{}%", decimals(100.0 * share, 1)) } else { percent(share) }
+}
+
+fn moved(effect: &RecordsEffect) -> String {
+    let moved = effect.ranks.iter().filter(|it| it.rank_with != it.rank_without).count() as u64;
+    let options = plural(effect.ranks.len() as u64, "option", "options");
+    match moved {
+        0 => format!("None of the {options} changed places."),
+        moved => format!("{} of the {options} changed places.", whole(moved as f64)),
+    }
 }
 
 /// "1st", "22nd", "13th".
@@ -353,8 +372,8 @@ fn scores_in_short(scored: &Scored) -> String {
 fn gap_in_short(gap: &Gap) -> Option<String> {
     let share = gap.recorded_share.filter(|_| gap.clear)?;
     Some(format!(
-        "The records would account for about {} of these; the rest nobody wrote down, or they stand for days \
-         before and after a recorded case.",
+        "The records would account for about {} of these: lame cows are more than anybody writes down, and \
+         more than the cases counted here.",
         percent(share)
     ))
 }
@@ -381,13 +400,14 @@ fn scoring_row(scored: &Scored) -> ScoringRow {
 fn gap_words(gap: &Gap) -> String {
     let expected = format!(
         "The recorded cases alone would give about {} of the herd lame on any day",
-        percent(gap.expected)
+        small_percent(gap.expected)
     );
     match (gap.clear, gap.recorded_share) {
         (true, Some(share)) => format!(
-            "{expected}, so about {} of the lame cows seen that day are in no record: cows nobody wrote down, \
-             and the days before and after a recorded case. Farmers know of about three lame cows in ten \
-             (eight studies); this is how lameness hides, not a fault.",
+            "{expected}, so about {} of the lameness seen that day is in no record: cows nobody wrote down, and \
+             the days before and after a recorded case. Farmers know of about three lame cows in ten \
+             (eight studies); this is how lameness hides, not a fault. Every number of cases in this report counts recorded cases: \
+             the true ones are more.",
             percent(1.0 - share)
         ),
         _ => format!("{expected}: no clear gap between what was scored and what was recorded."),

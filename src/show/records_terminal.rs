@@ -128,7 +128,7 @@ fn others(page: &RecordsPage, width: usize) -> String {
         }
     }
     if !page.delay.is_empty() {
-        text.push_str(&title("From the first sign to treatment"));
+        text.push_str(&title("Days to treatment"));
         text.push_str(&paragraph(&page.delay, 0, width));
     }
     text

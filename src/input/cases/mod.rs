@@ -13,7 +13,7 @@ mod words;
 #[cfg(not(target_family = "wasm"))]
 mod workbook;
 
-pub use dates::DateOrder;
+pub use crate::model::day::DateOrder;
 pub use decode::Encoding;
 pub use headings::{ColumnName, Field, holds_scores, parse_columns};
 pub use locomotion::{LocomotionOptions, read_locomotion};

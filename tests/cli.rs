@@ -73,7 +73,8 @@ fn html_is_written_beside_the_walk() {
 // --- Results as JSON
 
 /// Objects whose names are data.
-const BY_NAME: [&str; 5] = ["by_lesion", "attributed_by_lesion", "basis_by_lesion", "by_segment", "inputs"];
+const BY_NAME: [&str; 6] =
+    ["by_lesion", "attributed_by_lesion", "basis_by_lesion", "by_segment", "inputs", "by_observer"];
 
 fn paths(value: &Value, at: &str, into: &mut BTreeSet<String>) {
     match value {
@@ -110,7 +111,19 @@ interventions[].id interventions[].rank interventions[].cases_avoided@ intervent
 interventions[].lame_days_avoided@ interventions[].saved@ interventions[].capital@
 interventions[].yearly_cost@ interventions[].net_benefit@ interventions[].payback_years
 interventions[].p_best interventions[].p_top3 interventions[].p_pays interventions[].published_share
-interventions[].close_to_next";
+interventions[].close_to_next
+own_records.cases.format own_records.cases.period.from own_records.cases.period.to own_records.cases.period.days
+own_records.cases.cows own_records.cases.cow_years own_records.cases.records own_records.cases.cases
+own_records.cases.repeats own_records.cases.lame_cows own_records.cases.level own_records.cases.unrecorded
+own_records.cases.rate.value own_records.cases.rate.interval
+own_records.cases.lesions[].id own_records.cases.lesions[].cases own_records.cases.lesions[].share
+own_records.cases.lesions[].interval own_records.cases.top.lesions[] own_records.cases.top.share
+own_records.cases.months own_records.cases.feet own_records.cases.parities own_records.cases.days_in_milk
+own_records.cases.days_to_treatment own_records.cases.rows_left_out own_records.cases.counted_as_other
+own_records.cases.cautions[] own_records.cases.withheld own_records.locomotion own_records.gap
+own_records.effect.rate_with@ own_records.effect.rate_without@ own_records.effect.ranks[].id
+own_records.effect.ranks[].rank_with own_records.effect.ranks[].rank_without
+own_records.effect.ranks[].cases_with@ own_records.effect.ranks[].cases_without@";
 
 #[test]
 fn json_has_the_fields_of_its_contract() {

@@ -98,6 +98,13 @@ pub(super) enum Command {
     /// What case records say by themselves: rate, lesions, months, who saw them
     #[command(after_help = "Example: underfoot cases cases.csv --cows 274 --from 2024-10-01 --to 2025-09-30")]
     Cases(CasesArgs),
+    /// How many cows to score, where in the milking order, and how many stone squares to lay down
+    #[command(
+        after_help = "Examples:\n  underfoot sample --cows 280\n  underfoot sample --cows 420 --system housed \
+--expect 25 --within 5\n  underfoot sample --stones 6 --stones-within 25\n\nWithout --cows, the stone squares \
+alone. Nothing is read but the command line."
+    )]
+    Sample(SampleArgs),
     /// What changed between two walks of a farm, and whether it worked
     #[command(after_help = "Example: underfoot revisit walk.yaml walk-2026.yaml --actions actions.yaml")]
     Revisit(RevisitArgs),
@@ -165,10 +172,51 @@ pub(super) struct CasesArgs {
     #[arg(long)]
     pub(super) skip_bad: bool,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
-    pub(super) format: PageFormat,
+    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
+    pub(super) format: PlanFormat,
     #[command(flatten)]
     pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct SampleArgs {
+    /// Cows that are milked: those that could be scored
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    pub(super) cows: Option<u64>,
+    /// Pasture or housed herd
+    #[arg(long, value_enum, default_value_t = Herds::Pasture, value_name = "SYSTEM")]
+    pub(super) system: Herds,
+    /// Lame cows to expect among 100; none takes that of herds at large
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    pub(super) expect: Option<f64>,
+    /// How far the answer may be off, either way, in cows among 100
+    #[arg(long, default_value = "5", value_name = "POINTS", value_parser = percent)]
+    pub(super) within: f64,
+    /// Stones to expect on a square metre
+    #[arg(long, default_value_t = 4.0, value_name = "N", value_parser = stones)]
+    pub(super) stones: f64,
+    /// How far the count of stones may be off, either way, in percent
+    #[arg(long, default_value = "25", value_name = "PERCENT", value_parser = percent)]
+    pub(super) stones_within: f64,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
+    pub(super) format: PlanFormat,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+/// A percentage above 0 and below 100, as a share.
+fn percent(text: &str) -> Result<f64, String> {
+    let number: Option<f64> = text.trim_end_matches('%').trim().parse().ok();
+    let fits = number.filter(|number| *number > 0.0 && *number < 100.0);
+    fits.map(|number| number / 100.0).ok_or_else(|| "a number above 0 and below 100, such as 5".to_owned())
+}
+
+fn stones(text: &str) -> Result<f64, String> {
+    let number: Option<f64> = text.parse().ok();
+    number
+        .filter(|number| (0.01..=1_000.0).contains(number))
+        .ok_or_else(|| "a number from 0.01 to 1000, such as 4".to_owned())
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

@@ -1,7 +1,8 @@
 //! One function for each command.
 
 use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
-use super::files::{beside, file_set, inputs, read_text, write};
+use super::files::{beside, file_set, inputs, read_bytes, read_text, write};
+use super::tables::{paths_beside, read_beside};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
@@ -28,6 +29,7 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         Command::Revisit(args) => super::revisit::revisit(&common, &args),
         Command::Plan(args) => super::plan::plan(&common, &args),
         Command::Cases(args) => super::cases::cases(&common, &args),
+        Command::Sample(args) => super::sample::sample(&common, &args),
         Command::Card(args) => super::group::card(&common, &args),
         Command::Group(args) => super::group::group(&common, &args),
     }
@@ -36,9 +38,14 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
 pub(super) fn read_farm(common: &Common, path: &Path, findings: &mut Findings) -> Result<Farm, Failure> {
     let source = read_text(path)?;
     let files = file_set(common.checklists.as_deref())?;
+    let beside = read_beside(&source, findings)?;
     let farm = job::read_farm(&source, &files, findings);
     let mut farm = farm.ok_or_else(|| Failure::Data(std::mem::take(findings)))?;
-    super::cases::attach(&mut farm, path, findings)?;
+    farm.inputs.extend(beside.hashes);
+    job::take_in(&mut farm, &source, beside.tables, findings);
+    if findings.has_errors() {
+        return Err(Failure::Data(std::mem::take(findings)));
+    }
     let today = today();
     let dates =
         [("the walk", Some(farm.walk.date)), ("the records", farm.walk.records.as_ref().map(|r| r.to))];
@@ -164,15 +171,37 @@ fn report(
 
 fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {
     let files = file_set(common.checklists.as_deref())?;
-    let sources = paths.iter().map(|path| read_text(path)).collect::<Result<Vec<_>, _>>()?;
+    let (tables, texts): (Vec<&PathBuf>, Vec<&PathBuf>) = paths.iter().partition(|path| is_table(path));
+    let sources = texts.iter().map(|path| read_text(path)).collect::<Result<Vec<_>, _>>()?;
     let mut findings = Findings::new();
-    input::check_files(&sources, &files, &mut findings);
+    if paths.is_empty() || !sources.is_empty() {
+        input::check_files(&sources, &files, &mut findings);
+    }
+    let mut beside: Vec<PathBuf> = Vec::new();
+    for source in &sources {
+        let read = read_beside(source, &mut findings)?;
+        beside.extend(paths_beside(source));
+        // What is wrong with the walk itself was told above.
+        if let Some(mut farm) = job::read_farm(source, &files, &mut Findings::new()) {
+            job::take_in(&mut farm, source, read.tables, &mut findings);
+        }
+    }
+    for path in tables.into_iter().filter(|path| !beside.contains(path)) {
+        let bytes = read_bytes(path)?;
+        input::check_table(&path.display().to_string(), &bytes, Some(today()), &mut findings);
+    }
     if findings.has_errors() {
         return Err(Failure::Data(findings));
     }
     let checked = if paths.is_empty() { "What is shipped".to_owned() } else { checked(paths) };
     write(None, format!("{checked}: no errors.\n").as_bytes(), &[])?;
     Ok(findings)
+}
+
+/// Whether a file is a table of cases or scores, by its name.
+fn is_table(path: &Path) -> bool {
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+    ending.is_some_and(|ending| ["csv", "tsv", "txt", "xlsx", "xls", "ods"].contains(&ending.as_str()))
 }
 
 fn checked(paths: &[PathBuf]) -> String {

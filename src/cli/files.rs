@@ -1,6 +1,7 @@
 //! Reading and writing files. A file is written whole or not at all.
 
 use super::Failure;
+use super::tables::paths_beside;
 use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, MAX_BYTES, decode_utf8, too_large};
 use std::fs;
@@ -85,10 +86,14 @@ fn own_files(folder: Option<&Path>) -> Result<Vec<(String, PathBuf)>, Failure> {
     Ok(own)
 }
 
-/// Every file that a command reads: those it names, and the user's own checklists.
+/// Every file that a command reads: those it names, the tables that walk records name, and the user's
+/// own checklists.
 pub(super) fn inputs(named: &[&Path], folder: Option<&Path>) -> Result<Vec<PathBuf>, Failure> {
     let own = own_files(folder)?.into_iter().map(|(_, path)| path);
-    Ok(named.iter().map(|path| path.to_path_buf()).chain(own).collect())
+    // A table among them is no text that names others.
+    let texts = named.iter().filter_map(|path| read_text(path).ok());
+    let beside: Vec<PathBuf> = texts.flat_map(|text| paths_beside(&text)).collect();
+    Ok(named.iter().map(|path| path.to_path_buf()).chain(beside).chain(own).collect())
 }
 
 /// Writes text to standard output, or to a file, whole or not at all.

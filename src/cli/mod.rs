@@ -15,7 +15,9 @@ mod files;
 mod group;
 mod plan;
 mod revisit;
+mod sample;
 mod sheet;
+mod tables;
 
 use crate::finding::Findings;
 use crate::show::caret;

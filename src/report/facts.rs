@@ -3,6 +3,7 @@
 //!
 //! Money that is withheld, and figures that are undefined or infinite, are null.
 
+use super::own_records_facts::OwnRecordsFacts;
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::walk::{Answer, Walk};
 use crate::model::{Library, checklist::Item};
@@ -224,6 +225,8 @@ pub struct WalkScore {
     pub rank_by: &'static str,
     /// Options, best first.
     pub interventions: Vec<OptionFacts>,
+    /// What the farm's own records and scores say.
+    pub own_records: OwnRecordsFacts,
     /// Why money is withheld, in plain words; empty where it is not.
     pub money_withheld: Vec<String>,
     /// Where all this comes from.
@@ -365,6 +368,7 @@ pub fn walk_score(
     library: &Library,
     walk: &Walk,
     outcome: &Outcome,
+    own_records: OwnRecordsFacts,
     money_withheld: Vec<String>,
     inputs: BTreeMap<String, String>,
 ) -> WalkScore {
@@ -401,6 +405,7 @@ pub fn walk_score(
         burden: burden(outcome),
         rank_by: outcome.settings.rank_by.id(),
         interventions: outcome.options.iter().map(option).collect(),
+        own_records,
         money_withheld,
         made_with: made_with(outcome.settings, inputs),
     }

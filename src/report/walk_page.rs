@@ -6,6 +6,7 @@ use super::figure::{
     StackedBar, StackedBars,
 };
 use super::number::{self, count, count_range, decimals, money, money_range, percent, whole};
+use super::own_records_page::{OwnRecordsText, own_records_chapter, own_records_words};
 use super::words;
 use crate::model::checklist::{Item, Section};
 use crate::model::intervention::Each;
@@ -13,6 +14,7 @@ use crate::model::lesion::Lesion;
 use crate::model::walk::{Answer, Walk};
 use crate::model::{Library, factor::Factor};
 use crate::reckon::interventions::Gain;
+use crate::reckon::own_records::OwnRecords;
 use crate::reckon::prices::CaseCosts;
 use crate::reckon::stats::power::fewest_months;
 use crate::reckon::stats::summary::mean;
@@ -98,6 +100,8 @@ pub struct WalkPage {
     pub seed: u64,
     /// Version of the program.
     pub program_version: &'static str,
+    /// What the farm's own records and scores say.
+    pub records: OwnRecordsText,
     /// Files that were read, with their SHA-256.
     pub inputs: Vec<(String, String)>,
 }
@@ -328,22 +332,35 @@ struct Builder<'a> {
 }
 
 /// The words alone, without the methods page and the figures: what the terminal shows.
-pub fn page(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, String>) -> WalkPage {
-    Builder { prepared, outcome, library: prepared.library, walk: prepared.walk }.page(inputs)
+pub fn page(
+    prepared: &Prepared,
+    outcome: &Outcome,
+    own: &OwnRecords,
+    inputs: &BTreeMap<String, String>,
+) -> WalkPage {
+    let records = own_records_words(prepared, outcome, own);
+    Builder { prepared, outcome, library: prepared.library, walk: prepared.walk }.page(records, inputs)
 }
 
 /// The report of a walk.
-pub fn report(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, String>) -> Report {
+pub fn report(
+    prepared: &Prepared,
+    outcome: &Outcome,
+    own: &OwnRecords,
+    inputs: &BTreeMap<String, String>,
+) -> Report {
+    let (records, mut figures) = own_records_chapter(prepared, outcome, own);
     let builder = Builder { prepared, outcome, library: prepared.library, walk: prepared.walk };
+    figures.extend(builder.figures());
     Report {
-        page: builder.page(inputs),
+        page: builder.page(records, inputs),
         methods: methods(
             prepared.library,
             &prepared.weights,
             prepared.walk.system,
             Some(prepared.plausibility),
         ),
-        figures: builder.figures(),
+        figures,
     }
 }
 
@@ -361,7 +378,7 @@ fn mean_and_range(estimate: Estimate) -> String {
 }
 
 impl Builder<'_> {
-    fn page(&self, inputs: &BTreeMap<String, String>) -> WalkPage {
+    fn page(&self, records: OwnRecordsText, inputs: &BTreeMap<String, String>) -> WalkPage {
         let chosen = self.prepared.first_actions(&self.outcome.alone(self.prepared), ACTIONS);
         let gain = (!chosen.is_empty()).then(|| self.prepared.set_gain(&chosen));
         let walk = self.walk;
@@ -398,6 +415,7 @@ impl Builder<'_> {
             draws: whole(self.outcome.settings.draws as f64),
             seed: self.outcome.settings.seed,
             program_version: env!("CARGO_PKG_VERSION"),
+            records,
             inputs: inputs.iter().map(|(name, hash)| (name.clone(), hash.clone())).collect(),
         }
     }

@@ -21,6 +21,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("group.md", include_str!("../../templates/group.md")),
     ("privacy.md", include_str!("../../templates/privacy.md")),
     ("records.md", include_str!("../../templates/records.md")),
+    ("cases.md", include_str!("../../templates/cases.md")),
+    ("own-records.md", include_str!("../../templates/own-records.md")),
+    ("records-in-short.md", include_str!("../../templates/records-in-short.md")),
+    ("sample.md", include_str!("../../templates/sample.md")),
     ("record-sheet.md", include_str!("../../templates/record-sheet.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];

@@ -5,6 +5,8 @@ pub mod html;
 pub mod markdown;
 pub mod plan_terminal;
 pub mod record;
+pub mod records_terminal;
+pub mod sample_terminal;
 #[cfg(not(target_family = "wasm"))]
 pub mod sheet;
 pub mod svg;

@@ -1,6 +1,6 @@
 //! The terminal's view of a plan: what `plan` prints.
 
-use super::text_table::{Side, pair, paragraph, table, table_with_free};
+use super::text_table::{Side, listed, pair, paragraph, table, table_with_free, title};
 use crate::report::plan_page::{PlanPage, StepText, YearText};
 
 /// The plan, the frontier, the years and where to look next, at most `width` columns wide.
@@ -17,22 +17,11 @@ pub fn plan(page: &PlanPage, width: usize) -> String {
     text.push_str(&actions(page, width));
     text.push_str(&steps(page, width));
     text.push_str(&years(page, width));
-    text.push_str(&lines("Where to look next", &page.look, width));
+    text.push_str(&listed("Where to look next", &page.look, width));
     let sure: Vec<String> = std::iter::once(&page.search).chain(&page.sensitivity).cloned().collect();
-    text.push_str(&lines("How sure is this", &sure, width));
-    text.push_str(&lines("Not in any plan", &page.left_out, width));
+    text.push_str(&listed("How sure is this", &sure, width));
+    text.push_str(&listed("Not in any plan", &page.left_out, width));
     text
-}
-
-fn title(words: &str) -> String {
-    format!("\n{}\n", words.to_uppercase())
-}
-
-fn lines(heading: &str, lines: &[String], width: usize) -> String {
-    if lines.is_empty() {
-        return String::new();
-    }
-    lines.iter().fold(title(heading), |text, line| text + &paragraph(&format!("- {line}"), 0, width))
 }
 
 fn actions(page: &PlanPage, width: usize) -> String {

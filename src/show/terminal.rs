@@ -1,6 +1,6 @@
 //! The terminal's view of a walk: what `score` prints, at most `width` columns wide.
 
-use super::text_table::{Side, paragraph, table};
+use super::text_table::{Side, listed, paragraph, table, title};
 use crate::report::walk_page::WalkPage;
 
 /// How many options and factors the terminal lists; the report has all of them.
@@ -9,15 +9,12 @@ const LISTED: usize = 12;
 /// Score, where the lameness comes from, ranked options.
 pub fn score(page: &WalkPage, width: usize) -> String {
     let mut text = heading(page, width);
+    text.push_str(&listed("What your records say", &page.records.in_short, width));
     text.push_str(&sections(page, width));
     text.push_str(&causes(page, width));
     text.push_str(&options(page, width));
     text.push_str(&closing(page, width));
     text
-}
-
-fn title(words: &str) -> String {
-    format!("\n{}\n", words.to_uppercase())
 }
 
 fn heading(page: &WalkPage, width: usize) -> String {

@@ -5,11 +5,13 @@ use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, read_walk};
 use crate::model::Library;
 use crate::model::walk::Walk;
+use crate::reckon::plan::{FarmPlan, as_plan};
 use crate::reckon::{self, Outcome, Prepared, Refusal, Settings};
 use crate::report::facts::{WalkScore, walk_score};
-use crate::report::walk_page::{self, Report, WalkPage};
+use crate::report::walk_page::{self, ACTIONS, Report, WalkPage};
 use crate::report::words;
 use crate::show::{html, markdown};
+use chrono::NaiveDate;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 
@@ -47,6 +49,17 @@ pub struct Farm {
     pub walk: Walk,
     /// SHA-256 of every file that was read, by base name.
     pub inputs: BTreeMap<String, String>,
+    /// What its file of cases holds beside the counts; `None` without such a file.
+    pub case_days: Option<CaseDays>,
+}
+
+/// What a walk's file of cases holds beside the counts.
+#[derive(Clone, Debug)]
+pub struct CaseDays {
+    /// First day of every case of the file, in any order.
+    pub starts: Vec<NaiveDate>,
+    /// Median days from the first sign to treatment, of the cases of the walk's period.
+    pub median_days_to_treatment: Option<f64>,
 }
 
 /// Reads a walk; `None` where it has errors, which are pushed.
@@ -55,7 +68,7 @@ pub fn read_farm(source: &SourceText, files: &FileSet, findings: &mut Findings) 
     if findings.has_errors() {
         return None;
     }
-    Some(Farm { library, walk, inputs: inputs_of(source) })
+    Some(Farm { library, walk, inputs: inputs_of(source), case_days: None })
 }
 
 /// The hash of a file, by its base name.
@@ -106,9 +119,20 @@ impl Reckoned<'_> {
         walk_page::page(&self.prepared, &self.outcome, self.inputs)
     }
 
-    /// The report's words and figures.
+    /// The first things to do, told like a plan.
+    pub fn short_list(&self) -> FarmPlan {
+        let alone = self.outcome.alone(&self.prepared);
+        as_plan(&self.prepared, &self.prepared.first_actions(&alone, ACTIONS))
+    }
+
+    /// The report's words and figures, with the first things to do.
     pub fn report(&self) -> Report {
-        walk_page::report(&self.prepared, &self.outcome, self.inputs)
+        self.report_with(&self.short_list())
+    }
+
+    /// The report's words and figures, with a plan.
+    pub fn report_with(&self, plan: &FarmPlan) -> Report {
+        walk_page::report(&self.prepared, &self.outcome, self.inputs, plan)
     }
 }
 

@@ -101,7 +101,7 @@ fn on_library(
         *kept = Some(keep(library));
         return json!({});
     };
-    let farm = Farm { library, walk, inputs: job::inputs_of(&source) };
+    let farm = Farm { library, walk, inputs: job::inputs_of(&source), case_days: None };
     let answer = match question.task {
         Task::Read => json!({ "walk": record::walk(&farm.library, &farm.walk) }),
         Task::Score => reckoned(question, &farm, |reckoned| json!({ "score": reckoned.facts() })),

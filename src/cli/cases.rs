@@ -8,9 +8,10 @@ use crate::finding::{Findings, Place};
 use crate::input::cases::{
     CaseOptions, CaseReading, DateOrder, TableOptions, parse_columns, read_cases, read_table,
 };
-use crate::job::{self, Farm};
+use crate::job::{self, CaseDays, Farm};
 use crate::model::System;
 use crate::model::case_record::Cases;
+use crate::reckon::records::repeats::cases_of;
 use crate::reckon::records::{CaseSummary, SummaryOptions, summarise};
 use crate::report::cases_facts::{CasesFacts, no_summary_words};
 use crate::report::records_page::records_page;
@@ -109,6 +110,10 @@ pub(super) fn attach(farm: &mut Farm, walk: &Path, findings: &mut Findings) -> R
     };
     let summary = summarise(&cases, &period).map_err(|reason| fault(no_summary_words(&reason), ""))?;
     records.counts = Some(summary.counts);
+    farm.case_days = Some(CaseDays {
+        starts: cases_of(&cases, period.repeat_days).iter().map(|case| case.start).collect(),
+        median_days_to_treatment: summary.delay.map(|delay| delay.median_days),
+    });
     farm.inputs.insert(job::base_name(&name).to_owned(), job::sha256(&bytes));
     Ok(())
 }

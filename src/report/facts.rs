@@ -3,6 +3,7 @@
 //!
 //! Money that is withheld, and figures that are undefined or infinite, are null.
 
+use super::plan_facts::PlanFacts;
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::walk::{Answer, Walk};
 use crate::model::{Library, checklist::Item};
@@ -226,6 +227,9 @@ pub struct WalkScore {
     pub interventions: Vec<OptionFacts>,
     /// Why money is withheld, in plain words; empty where it is not.
     pub money_withheld: Vec<String>,
+    /// The plan, where a report was asked for with a budget; else left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plan: Option<PlanFacts>,
     /// Where all this comes from.
     pub made_with: MadeWith,
 }
@@ -402,6 +406,7 @@ pub fn walk_score(
         rank_by: outcome.settings.rank_by.id(),
         interventions: outcome.options.iter().map(option).collect(),
         money_withheld,
+        plan: None,
         made_with: made_with(outcome.settings, inputs),
     }
 }

@@ -9,6 +9,7 @@ pub mod record;
 pub mod sheet;
 pub mod svg;
 pub mod terminal;
+pub mod text_page;
 pub mod text_table;
 
 /// Whether a character may stand in a page or a chart as it is: no control character, none that

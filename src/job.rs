@@ -6,12 +6,12 @@ use crate::input::{FileSet, read_walk};
 use crate::model::Library;
 use crate::model::walk::Walk;
 use crate::reckon::plan::{FarmPlan, as_plan};
+use crate::reckon::records::CaseDays;
 use crate::reckon::{self, Outcome, Prepared, Refusal, Settings};
 use crate::report::facts::{WalkScore, walk_score};
 use crate::report::walk_page::{self, ACTIONS, Report, WalkPage};
 use crate::report::words;
 use crate::show::{html, markdown};
-use chrono::NaiveDate;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 
@@ -51,15 +51,6 @@ pub struct Farm {
     pub inputs: BTreeMap<String, String>,
     /// What its file of cases holds beside the counts; `None` without such a file.
     pub case_days: Option<CaseDays>,
-}
-
-/// What a walk's file of cases holds beside the counts.
-#[derive(Clone, Debug)]
-pub struct CaseDays {
-    /// First day of every case of the file, in any order.
-    pub starts: Vec<NaiveDate>,
-    /// Median days from the first sign to treatment, of the cases of the walk's period.
-    pub median_days_to_treatment: Option<f64>,
 }
 
 /// Reads a walk; `None` where it has errors, which are pushed.

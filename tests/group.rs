@@ -16,7 +16,7 @@ fn a_farms_own_page_is_its_own_and_draws_nobody_else() {
     let run = group("group . --as html --mine hx9-kdw").run().done();
     assert_eq!(run.stderr, "wrote group-hx9-kdw.html\n");
     let page = run.text("group-hx9-kdw.html");
-    assert!(page.contains("your farm") && !page.contains("other farms"), "the legend names what is drawn");
+    assert!(page.contains(">your farm") && !page.contains(">other farms"), "the legend names what is drawn");
     assert!(!page.contains("hx9-kdw"), "not even its own code stands on it");
     let all = group("group . --as html").run().done();
     assert!(all.text("group.html").contains("How your figures are kept"));
@@ -62,7 +62,7 @@ fn with_line(card: &str, begins: &str, by: &str) -> String {
 #[test]
 fn cards_that_do_not_fit_together_are_refused() {
     let twice = group("group .").file("again.yaml", CARD).run().clean_failure(1);
-    assert!(twice.stderr.contains("[card-group]"), "{}", twice.stderr);
+    assert!(twice.stderr.contains("[duplicate-id]"), "{}", twice.stderr);
     let other_code = |card: &str| card.replace("hx9-kdw", "q7w-x4z");
     let housed = other_code(CARD).replace("system: pasture", "system: housed");
     let housed = group("group .").file("housed.yaml", housed).run().clean_failure(1);

@@ -94,7 +94,7 @@ fn without_records_the_figures_are_null_and_the_reason_stands_beside() {
     assert_eq!(json["season_matched"], false);
     let report = revisit_page(&visits, &compared, None).expect("there are walks");
     let text = fill("revisit.md", &report.page).expect("the template is right");
-    assert!(text.contains("the last walk has no records of cases"));
+    assert!(text.contains("the later walk has no records of cases"));
 }
 
 #[test]

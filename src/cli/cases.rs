@@ -8,11 +8,10 @@ use crate::finding::{Findings, Place};
 use crate::input::cases::{
     CaseOptions, CaseReading, DateOrder, TableOptions, parse_columns, read_cases, read_table,
 };
-use crate::job::{self, CaseDays, Farm};
+use crate::job::{self, Farm};
 use crate::model::System;
 use crate::model::case_record::Cases;
-use crate::reckon::records::repeats::cases_of;
-use crate::reckon::records::{CaseSummary, SummaryOptions, summarise};
+use crate::reckon::records::{CaseSummary, SummaryOptions, case_days, summarise};
 use crate::report::cases_facts::{CasesFacts, no_summary_words};
 use crate::report::records_page::records_page;
 use crate::show::{html, markdown};
@@ -110,10 +109,7 @@ pub(super) fn attach(farm: &mut Farm, walk: &Path, findings: &mut Findings) -> R
     };
     let summary = summarise(&cases, &period).map_err(|reason| fault(no_summary_words(&reason), ""))?;
     records.counts = Some(summary.counts);
-    farm.case_days = Some(CaseDays {
-        starts: cases_of(&cases, period.repeat_days).iter().map(|case| case.start).collect(),
-        median_days_to_treatment: summary.delay.map(|delay| delay.median_days),
-    });
+    farm.case_days = Some(case_days(&cases, &summary, period.repeat_days));
     farm.inputs.insert(job::base_name(&name).to_owned(), job::sha256(&bytes));
     Ok(())
 }

@@ -5,9 +5,9 @@ use std::fmt::Write;
 
 const HEAD: &str = "\
 # A farm's anonymous card for its discussion group. This is all that leaves the
-# farm: no name, place, date, price, note or exact number. Read it through before
-# you hand it over; the line above each field says why it is there. You may take
-# it back.
+# farm: no name, place, date, price, note or exact number. Read it through
+# before you hand it over: the line above each field says why it is there. You
+# may take it back.
 ";
 
 /// A card as YAML: fixed order of fields, a line above each that says why it is there, nothing else.

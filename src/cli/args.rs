@@ -56,11 +56,11 @@ pub(super) enum Command {
     Score {
         /// Walk record (YAML)
         walk: PathBuf,
-        #[command(flatten)]
-        paid: Paid,
         /// What to print
         #[arg(long = "as", value_enum, default_value_t = TextFormat::Text, value_name = "FORMAT")]
         format: TextFormat,
+        #[command(flatten)]
+        paid: Paid,
         #[command(flatten)]
         reckoning: Reckoning,
         #[command(flatten)]
@@ -120,6 +120,12 @@ walk.yaml --as html\n\nWithout --out, HTML is written beside the actions as ACTI
 pub(super) struct ReportArgs {
     /// Walk record (YAML)
     pub(super) walk: PathBuf,
+    /// Format of the report
+    #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
+    pub(super) format: ReportFormat,
+    /// For whom: `farmer` (two pages) or `adviser` (all of it)
+    #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
+    pub(super) reader: For,
     /// Money that may be spent once: the report then holds the best plan for it
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(super) budget: Option<f64>,
@@ -127,12 +133,6 @@ pub(super) struct ReportArgs {
     pub(super) blank: Blank,
     #[command(flatten)]
     pub(super) paid: Paid,
-    /// Format of the report
-    #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
-    pub(super) format: ReportFormat,
-    /// For whom: `farmer` (two pages) or `adviser` (all of it)
-    #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
-    pub(super) reader: For,
     #[command(flatten)]
     pub(super) reckoning: Reckoning,
     #[command(flatten)]

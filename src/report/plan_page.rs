@@ -602,12 +602,20 @@ impl Builder<'_> {
             0 => String::new(),
             _ => format!(" Counted from the first day because nobody gave its weeks: {}.", list(&unknown)),
         };
+        let priced = self.farm.order.iter().any(|added| self.is_priced(added));
+        let worn = if priced { " What wears out is paid for again." } else { "" };
+        let added_up = match priced && self.farm.plan.best.saved.is_some() {
+            true => format!(
+                " \"All so far\" adds the years up with {} a year taken off later money.",
+                percent_fine(years.discount_rate)
+            ),
+            false => String::new(),
+        };
+        let stays = if priced { "Prices and herd stay as they are" } else { "The herd stays as it is" };
         format!(
             "Without the plan: {} new lame cows a year. Each change counts from the week it takes effect, \
-             so the first year brings less. What wears out is paid for again. The last column adds the \
-             years up with {} a year taken off later money. Prices and herd stay as they are now.{unknown}",
+             so the first year brings less.{worn}{added_up} {stays} now.{unknown}",
             words_of(years.cases_without),
-            percent_fine(years.discount_rate),
         )
     }
 

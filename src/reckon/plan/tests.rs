@@ -159,6 +159,12 @@ fn knapsack<'a>(base: &Prepared<'a>, weights: &[f64], profits: &[f64]) -> Prepar
     prepared.options = (0..weights.len())
         .map(|factor| {
             let by_lesion = PerLesion::from_fn(|lesion| (lesion == Lesion::WhiteLine).then(|| beta.clone()));
+            // A bag of more things than the herd has factors takes further factors like the first.
+            if factor >= prepared.drawn.len() {
+                prepared.drawn.push(base.drawn[0].clone());
+                prepared.exposures.push(None);
+                prepared.weights.push(base.weights[0].clone());
+            }
             prepared.drawn[factor] = WeightDraws { by_lesion };
             let x = vec![1.0; draws];
             let exposure = Exposure { x, mean: 1.0, by_segment: None, looked_at: Vec::new() };

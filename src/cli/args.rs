@@ -60,6 +60,8 @@ pub(super) enum Command {
         #[arg(long = "as", value_enum, default_value_t = TextFormat::Text, value_name = "FORMAT")]
         format: TextFormat,
         #[command(flatten)]
+        paid: Paid,
+        #[command(flatten)]
         reckoning: Reckoning,
         #[command(flatten)]
         output: Output,
@@ -67,22 +69,10 @@ pub(super) enum Command {
     /// Write the report of a walk: two pages for the farmer, or all of it for the adviser
     #[command(
         after_help = "Examples:\n  underfoot report walk.yaml --for farmer\n  underfoot report walk.yaml \
---as md --out report.md\n\nWithout --out, HTML is written beside the walk record as WALK-report.html."
+--as md --out report.md\n  underfoot report walk.yaml --budget 12000 --write-actions actions.yaml\n\nWithout \
+--out, HTML is written beside the walk record as WALK-report.html."
     )]
-    Report {
-        /// Walk record (YAML)
-        walk: PathBuf,
-        /// Format of the report
-        #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
-        format: ReportFormat,
-        /// For whom: `farmer` (two pages) or `adviser` (all of it)
-        #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
-        reader: For,
-        #[command(flatten)]
-        reckoning: Reckoning,
-        #[command(flatten)]
-        output: Output,
-    },
+    Report(ReportArgs),
     /// Read checklists, evidence, walk and case records and report every fault; writes nothing
     #[command(after_help = "Example: underfoot check walk.yaml my-checklists/factors.yaml")]
     Check {
@@ -93,7 +83,11 @@ pub(super) enum Command {
     #[command(after_help = "Examples:\n  underfoot evidence\n  underfoot evidence overgrown-claws")]
     Evidence(EvidenceArgs),
     /// The best set of changes under a budget, and what more money would buy
-    #[command(after_help = "Example: underfoot plan walk.yaml --budget 12000 --never widen-track")]
+    #[command(
+        after_help = "Examples:\n  underfoot plan walk.yaml --budget 12000 --never widen-track\n  underfoot plan \
+walk.yaml --budget 12000 --write-actions actions.yaml\n\nWithout --out, HTML is written beside the walk record as \
+WALK-plan.html."
+    )]
     Plan(PlanArgs),
     /// What case records say by themselves: rate, lesions, months, who saw them
     #[command(after_help = "Example: underfoot cases cases.csv --cows 274 --from 2024-10-01 --to 2025-09-30")]
@@ -106,14 +100,50 @@ alone. Nothing is read but the command line."
     )]
     Sample(SampleArgs),
     /// What changed between two walks of a farm, and whether it worked
-    #[command(after_help = "Example: underfoot revisit walk.yaml walk-2026.yaml --actions actions.yaml")]
+    #[command(
+        after_help = "Example: underfoot revisit walk.yaml walk-2026.yaml --actions actions.yaml\n\nWith more \
+than two walks the last is compared with the one before it, and the farm's line\nruns through all. Without --out, \
+HTML is written beside the last walk as WALK-revisit.html."
+    )]
     Revisit(RevisitArgs),
+    /// What was agreed and is overdue, to pin to the door
+    #[command(
+        after_help = "Examples:\n  underfoot overdue actions.yaml\n  underfoot overdue actions.yaml --walk \
+walk.yaml --as html\n\nWithout --out, HTML is written beside the actions as ACTIONS-overdue.html."
+    )]
+    Overdue(OverdueArgs),
     /// The farm's anonymous card for its discussion group
     #[command(after_help = "The code that links the years is kept in farm-code.txt beside the walk record.")]
     Card(CardArgs),
     /// The group's page from its farms' cards (files or folders); five farms or more
-    #[command(after_help = "Examples:\n  underfoot group cards/\n  underfoot group cards/ --mine k7m-2xq")]
+    #[command(
+        after_help = "Examples:\n  underfoot group cards/\n  underfoot group cards/ --mine k7m-2xq\n\nWithout \
+--out, HTML is written here as group.html, a farm's own page as group-CODE.html."
+    )]
     Group(GroupArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ReportArgs {
+    /// Walk record (YAML)
+    pub(super) walk: PathBuf,
+    /// Format of the report
+    #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
+    pub(super) format: ReportFormat,
+    /// For whom: `farmer` (two pages) or `adviser` (all of it)
+    #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
+    pub(super) reader: For,
+    /// Money that may be spent once: the report then holds the best plan for it
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub(super) budget: Option<f64>,
+    #[command(flatten)]
+    pub(super) blank: Blank,
+    #[command(flatten)]
+    pub(super) paid: Paid,
+    #[command(flatten)]
+    pub(super) reckoning: Reckoning,
+    #[command(flatten)]
+    pub(super) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -130,8 +160,12 @@ pub(super) struct PlanArgs {
     #[arg(long, value_name = "ID")]
     pub(super) never: Vec<String>,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
-    pub(super) format: PlanFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
+    #[command(flatten)]
+    pub(super) blank: Blank,
+    #[command(flatten)]
+    pub(super) paid: Paid,
     #[command(flatten)]
     pub(super) reckoning: Reckoning,
     #[command(flatten)]
@@ -139,11 +173,50 @@ pub(super) struct PlanArgs {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum PlanFormat {
+pub(super) enum AnyFormat {
     Text,
     Html,
     Md,
     Json,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Blank {
+    /// Also write a blank file of the first things to do: who, by when, what it cost. Never over a
+    /// file that is there
+    #[arg(long, value_name = "FILE")]
+    pub(super) write_actions: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Paid {
+    /// Actions that were agreed before: what the done ones really cost takes the place of the price
+    #[arg(long, value_name = "ACTIONS")]
+    pub(super) paid: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct OverdueArgs {
+    /// The agreed actions (YAML)
+    pub(super) actions: PathBuf,
+    /// The walk after which they were agreed, for the names of the tracks
+    #[arg(long, value_name = "WALK")]
+    pub(super) walk: Option<PathBuf>,
+    /// The day of the list; today where not given
+    #[arg(long, value_name = "DATE")]
+    pub(super) on: Option<NaiveDate>,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = PaperFormat::Text, value_name = "FORMAT")]
+    pub(super) format: PaperFormat,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum PaperFormat {
+    Text,
+    Html,
+    Md,
 }
 
 #[derive(Debug, Args)]
@@ -172,8 +245,8 @@ pub(super) struct CasesArgs {
     #[arg(long)]
     pub(super) skip_bad: bool,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
-    pub(super) format: PlanFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     #[command(flatten)]
     pub(super) output: Output,
 }
@@ -199,8 +272,8 @@ pub(super) struct SampleArgs {
     #[arg(long, default_value = "25", value_name = "PERCENT", value_parser = percent)]
     pub(super) stones_within: f64,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
-    pub(super) format: PlanFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     #[command(flatten)]
     pub(super) output: Output,
 }
@@ -226,24 +299,17 @@ pub(super) enum DayOrder {
     Mdy,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum PageFormat {
-    Md,
-    Html,
-    Json,
-}
-
 #[derive(Debug, Args)]
 pub(super) struct RevisitArgs {
     /// Walk records, the earliest first: BEFORE AFTER, or more for the line over the years
     #[arg(required = true, num_args = 2.., value_name = "WALK")]
     pub(super) walks: Vec<PathBuf>,
-    /// The agreed actions (YAML): who, by when, done when, at what cost
+    /// The agreed actions (YAML): who, by when, done when, at what cost (may be given more than once)
     #[arg(long, value_name = "FILE")]
-    pub(super) actions: Option<PathBuf>,
+    pub(super) actions: Vec<PathBuf>,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
-    pub(super) format: PageFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     #[command(flatten)]
     pub(super) reckoning: Reckoning,
     #[command(flatten)]
@@ -269,8 +335,8 @@ pub(super) struct GroupArgs {
     #[arg(long, value_name = "CODE")]
     pub(super) mine: Option<String>,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
-    pub(super) format: PageFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     /// Number of draws: a power of two from 256 to 65536
     #[arg(long, default_value_t = 4096, value_name = "N", value_parser = draws)]
     pub(super) draws: usize,

@@ -115,6 +115,23 @@ fn print(text: &[u8]) -> Result<(), Failure> {
     }
 }
 
+/// A new file in the folder of another, which takes that one's name once it is whole.
+fn temporary_beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".underfoot-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // As a program's new file would be, less the user's umask, which the system takes off.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    builder.tempfile_in(folder)
+}
+
 /// Writes beside the target and renames, so that a power cut leaves the old file or the new one.
 /// Never over an input; the permissions of a file that is replaced are kept.
 fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
@@ -128,20 +145,8 @@ fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failur
     let unwritable = |error: std::io::Error| {
         Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error)))
     };
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
     let permissions = fs::metadata(path).ok().map(|data| data.permissions());
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".underfoot-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // As a program's new file would be, less the user's umask, which the system takes off.
-        builder.permissions(fs::Permissions::from_mode(0o666));
-    }
-    let mut file = builder.tempfile_in(folder).map_err(unwritable)?;
+    let mut file = temporary_beside(path).map_err(unwritable)?;
     file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
     if let Some(permissions) = permissions {
         file.as_file().set_permissions(permissions).map_err(unwritable)?;
@@ -150,8 +155,24 @@ fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failur
     Ok(())
 }
 
-/// The default place of a report: `<walk>-report.<ending>` beside the walk.
-pub(super) fn beside(walk: &Path, ending: &str) -> PathBuf {
-    let stem = walk.file_stem().map_or("walk".into(), |stem| stem.to_string_lossy().into_owned());
-    walk.with_file_name(format!("{stem}-report.{ending}"))
+/// The place of a page that goes beside a file: `<stem>-<kind>.html`.
+pub(super) fn beside(file: &Path, kind: &str) -> PathBuf {
+    let stem = file.file_stem().map_or("walk".into(), |stem| stem.to_string_lossy().into_owned());
+    file.with_file_name(format!("{stem}-{kind}.html"))
+}
+
+/// Writes a file that must not be there yet, whole or not at all.
+pub(super) fn write_new(path: &Path, text: &[u8]) -> Result<(), Failure> {
+    let taken = || Failure::File(format!("{}: is there already, and is not overwritten", path.display()));
+    let unwritable = |error: std::io::Error| match error.kind() {
+        std::io::ErrorKind::AlreadyExists => taken(),
+        _ => Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error))),
+    };
+    if path.symlink_metadata().is_ok() {
+        return Err(taken());
+    }
+    let mut file = temporary_beside(path).map_err(unwritable)?;
+    file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
+    file.persist_noclobber(path).map_err(|error| unwritable(error.error))?;
+    Ok(())
 }

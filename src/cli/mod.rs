@@ -7,6 +7,7 @@
     reason = "the one door to files, clock and terminal"
 )]
 
+mod actions;
 mod args;
 mod cases;
 mod commands;
@@ -14,6 +15,7 @@ mod evidence;
 mod files;
 mod group;
 mod plan;
+mod report;
 mod revisit;
 mod sample;
 mod sheet;

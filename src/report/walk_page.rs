@@ -7,6 +7,7 @@ use super::figure::{
 };
 use super::number::{self, count, count_range, decimals, money, money_range, percent, whole};
 use super::own_records_page::{OwnRecordsText, own_records_chapter, own_records_words};
+use super::plan_page::{PlanPage, PlanReport, plan_page};
 use super::words;
 use crate::model::checklist::{Item, Section};
 use crate::model::intervention::Each;
@@ -15,6 +16,7 @@ use crate::model::walk::{Answer, Walk};
 use crate::model::{Library, factor::Factor};
 use crate::reckon::interventions::Gain;
 use crate::reckon::own_records::OwnRecords;
+use crate::reckon::plan::FarmPlan;
 use crate::reckon::prices::CaseCosts;
 use crate::reckon::stats::power::fewest_months;
 use crate::reckon::stats::summary::mean;
@@ -90,6 +92,8 @@ pub struct WalkPage {
     pub costs_from: String,
     /// Why money is withheld; empty where it is not.
     pub money_withheld: Vec<String>,
+    /// The plan, or the first things told like one; `None` where only the words are wanted.
+    pub plan: Option<PlanPage>,
     /// What to measure again.
     pub recheck: Vec<RecheckText>,
     /// How long until a change can be told from chance.
@@ -338,22 +342,28 @@ pub fn page(
     own: &OwnRecords,
     inputs: &BTreeMap<String, String>,
 ) -> WalkPage {
+    let first = prepared.first_actions(&outcome.alone(prepared), ACTIONS);
     let records = own_records_words(prepared, outcome, own);
-    Builder { prepared, outcome, library: prepared.library, walk: prepared.walk }.page(records, inputs)
+    Builder { prepared, outcome, library: prepared.library, walk: prepared.walk }.page(records, inputs, first)
 }
 
-/// The report of a walk.
+/// The report of a walk, with a plan: its first things are the ones told at length.
 pub fn report(
     prepared: &Prepared,
     outcome: &Outcome,
     own: &OwnRecords,
     inputs: &BTreeMap<String, String>,
+    plan: &FarmPlan,
 ) -> Report {
     let (records, mut figures) = own_records_chapter(prepared, outcome, own);
     let builder = Builder { prepared, outcome, library: prepared.library, walk: prepared.walk };
+    let PlanReport { page: told, figures: drawn } = plan_page(prepared, plan);
+    let told_at_length = if told.has_budget { ACTIONS } else { plan.order.len() };
+    let first = plan.order.iter().take(told_at_length).map(|added| added.option).collect();
     figures.extend(builder.figures());
+    figures.extend(drawn.into_iter().filter(|_| told.has_budget));
     Report {
-        page: builder.page(records, inputs),
+        page: WalkPage { plan: Some(told), ..builder.page(records, inputs, first) },
         methods: methods(
             prepared.library,
             &prepared.weights,
@@ -378,8 +388,12 @@ fn mean_and_range(estimate: Estimate) -> String {
 }
 
 impl Builder<'_> {
-    fn page(&self, records: OwnRecordsText, inputs: &BTreeMap<String, String>) -> WalkPage {
-        let chosen = self.prepared.first_actions(&self.outcome.alone(self.prepared), ACTIONS);
+    fn page(
+        &self,
+        records: OwnRecordsText,
+        inputs: &BTreeMap<String, String>,
+        chosen: Vec<usize>,
+    ) -> WalkPage {
         let gain = (!chosen.is_empty()).then(|| self.prepared.set_gain(&chosen));
         let walk = self.walk;
         let withheld = self.prepared.money_withheld();
@@ -412,6 +426,7 @@ impl Builder<'_> {
             costs: self.costs(),
             costs_from: self.costs_from(),
             money_withheld: words::all_withheld(self.library, &withheld),
+            plan: None,
             draws: whole(self.outcome.settings.draws as f64),
             seed: self.outcome.settings.seed,
             program_version: env!("CARGO_PKG_VERSION"),

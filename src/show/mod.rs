@@ -11,6 +11,7 @@ pub mod sample_terminal;
 pub mod sheet;
 pub mod svg;
 pub mod terminal;
+pub mod text_page;
 pub mod text_table;
 
 /// Whether a character may stand in a page or a chart as it is: no control character, none that

@@ -95,7 +95,7 @@ fn years(page: &PlanPage, width: usize) -> String {
     let rows: Vec<_> = page.years.iter().map(row).collect();
     let mut heading = vec!["Year", "Spent", "To run"];
     if page.has_savings {
-        heading.extend(["Saved", "Cash", "So far"]);
+        heading.extend(["Saved", "Cash", "All so far"]);
     }
     heading.push("New lame cows");
     let sides: Vec<Side> =

@@ -9,6 +9,7 @@ use crate::reckon::{self, Outcome, Prepared, Refusal, Settings};
 use crate::report::facts::{WalkScore, walk_score};
 use crate::report::walk_page::{self, Report, WalkPage};
 use crate::report::words;
+use crate::report::workbook::{Workbook, workbook};
 use crate::show::{html, markdown};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -104,6 +105,11 @@ impl Reckoned<'_> {
     /// The report's words alone.
     pub fn page(&self) -> WalkPage {
         walk_page::page(&self.prepared, &self.outcome, self.inputs)
+    }
+
+    /// The report as tables to sort and filter.
+    pub fn workbook(&self) -> Workbook {
+        workbook(&self.prepared, &self.outcome, self.inputs)
     }
 
     /// The report's words and figures.

@@ -1,15 +1,17 @@
 //! One function for each command.
 
 use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
-use super::files::{beside, file_set, inputs, read_text, write};
+use super::files::{beside, file_set, inputs, read_text, write, write_inked};
+use super::progress::during;
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
 use crate::job::{self, Farm, Reader, Reckoned};
 use crate::reckon::{self, Prepared, Refusal, Settings};
 use crate::report::{number, words};
-use crate::show::terminal;
+use crate::show::{terminal, xlsx};
 use chrono::NaiveDate;
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 /// Runs a command; the findings that come back are warnings.
@@ -30,6 +32,8 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         Command::Cases(args) => super::cases::cases(&common, &args),
         Command::Card(args) => super::group::card(&common, &args),
         Command::Group(args) => super::group::group(&common, &args),
+        Command::Completions { shell, output } => super::about::completions(shell, &output),
+        Command::Man { command, output } => super::about::man(command.as_deref(), &output),
     }
 }
 
@@ -99,8 +103,19 @@ pub(super) fn write_page(
     page: &str,
     inputs: &[PathBuf],
 ) -> Result<(), Failure> {
-    let path = out.map_or_else(|| beside(walk, "html"), Path::to_path_buf);
-    write(Some(&path), page.as_bytes(), inputs)?;
+    write_beside(common, walk, out, ("html", page.as_bytes()), inputs)
+}
+
+/// The same for a file of any kind, with the ending of its name.
+fn write_beside(
+    common: &Common,
+    walk: &Path,
+    out: Option<&Path>,
+    (ending, bytes): (&str, &[u8]),
+    inputs: &[PathBuf],
+) -> Result<(), Failure> {
+    let path = out.map_or_else(|| beside(walk, ending), Path::to_path_buf);
+    write(Some(&path), bytes, inputs)?;
     tell_written(common, &path);
     Ok(())
 }
@@ -122,11 +137,11 @@ fn score(
     let mut findings = Findings::new();
     let farm = read_farm(common, walk, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
-    let text = match format {
-        TextFormat::Json => job::json(&reckoned.facts())?,
-        TextFormat::Text => terminal::score(&reckoned.page(), WIDTH),
-    };
-    write(output.out.as_deref(), text.as_bytes(), &inputs(&[walk], common.checklists.as_deref())?)?;
+    let (out, inputs) = (output.out.as_deref(), inputs(&[walk], common.checklists.as_deref())?);
+    match format {
+        TextFormat::Json => write(out, job::json(&reckoned.facts())?.as_bytes(), &inputs)?,
+        TextFormat::Text => write_inked(out, &terminal::score(&reckoned.page(), WIDTH), &inputs)?,
+    }
     Ok(findings)
 }
 
@@ -142,6 +157,7 @@ fn report(
     reckoning: &Reckoning,
     output: &Output,
 ) -> Result<Findings, Failure> {
+    refuse_workbook(format, reader, output)?;
     let mut findings = Findings::new();
     let farm = read_farm(common, walk, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
@@ -158,8 +174,31 @@ fn report(
             let text = job::report_html(&reckoned.report(), reader)?;
             write_page(common, walk, output.out.as_deref(), &text, &inputs)?;
         }
+        ReportFormat::Xlsx => {
+            let workbook = during(common, "Looking for the best set of changes", || reckoned.workbook());
+            let bytes = xlsx::bytes(&workbook).map_err(|error| Failure::Program(error.to_string()))?;
+            write_beside(common, walk, output.out.as_deref(), ("xlsx", &bytes), &inputs)?;
+        }
     }
     Ok(findings)
+}
+
+/// A workbook is the adviser's, and no text for a terminal.
+fn refuse_workbook(format: ReportFormat, reader: Reader, output: &Output) -> Result<(), Failure> {
+    if format != ReportFormat::Xlsx {
+        return Ok(());
+    }
+    if reader == Reader::Farmer {
+        return Err(Failure::Usage(
+            "the farmer's two pages have no workbook: leave out `--for farmer`".to_owned(),
+        ));
+    }
+    if output.out.as_deref() == Some(Path::new("-")) && std::io::stdout().is_terminal() {
+        return Err(Failure::Usage(
+            "a workbook is no text for a terminal: name a file after --out".to_owned(),
+        ));
+    }
+    Ok(())
 }
 
 fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {

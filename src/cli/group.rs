@@ -4,6 +4,7 @@ use super::Failure;
 use super::args::{CardArgs, Common, GroupArgs, PageFormat};
 use super::commands::{bad_draws, read_farm, reckon};
 use super::files::{file_set, inputs, read_text, write};
+use super::progress::Progress;
 use crate::finding::Findings;
 use crate::input::CardPile;
 use crate::job;
@@ -49,7 +50,10 @@ fn farm_code(walk: &Path) -> Result<String, Failure> {
 pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failure> {
     let paths = card_paths(&args.cards)?;
     let mut pile = CardPile::new();
+    let progress = Progress::new(common);
+    progress.now("Reading cards", Some(paths.len()));
     for path in &paths {
+        progress.step();
         match read_text(path) {
             Ok(source) => pile.read(&source),
             Err(Failure::Data(findings)) => {
@@ -64,6 +68,7 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
     let Some((library, cards)) = read else { return Err(Failure::Data(findings)) };
     let settings = Settings { draws: args.draws, seed: args.seed, ..Settings::default() };
     let options = GroupOptions { mine: args.mine.clone(), settings };
+    progress.now("Comparing the farms", None);
     let outcome = reckon_group(&cards, &library, &options).map_err(refuse)?;
     let text = match args.format {
         PageFormat::Json => job::json(&group_facts(&library, &outcome, &options))?,
@@ -78,6 +83,7 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
             }
         }
     };
+    drop(progress);
     let named: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
     write(args.output.out.as_deref(), text.as_bytes(), &inputs(&named, common.checklists.as_deref())?)?;
     Ok(findings)

@@ -3,7 +3,8 @@
 use super::Failure;
 use super::args::{Common, PlanArgs, PlanFormat};
 use super::commands::{WIDTH, prepare, read_farm, write_page};
-use super::files::{inputs, write};
+use super::files::{inputs, write, write_inked};
+use super::progress::during;
 use crate::finding::Findings;
 use crate::input::hint;
 use crate::job;
@@ -19,7 +20,8 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
     let farm = read_farm(common, &args.walk, &mut findings)?;
     let prepared = prepare(&farm, &args.reckoning)?;
     let request = PlanRequest { budget: args.budget, must: args.must.clone(), never: args.never.clone() };
-    let plan = farm_plan(&prepared, &request).map_err(|refused| refuse(&prepared, &refused))?;
+    let plan = during(common, "Looking for the best set of changes", || farm_plan(&prepared, &request));
+    let plan = plan.map_err(|refused| refuse(&prepared, &refused))?;
     let read = inputs(&[&args.walk], common.checklists.as_deref())?;
     let out = args.output.out.as_deref();
     match args.format {
@@ -29,7 +31,7 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
         }
         PlanFormat::Text => {
             let text = plan_terminal::plan(&plan_page(&prepared, &plan).page, WIDTH);
-            write(out, text.as_bytes(), &read)?;
+            write_inked(out, &text, &read)?;
         }
         PlanFormat::Md => {
             let report = plan_page(&prepared, &plan);

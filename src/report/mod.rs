@@ -20,3 +20,4 @@ pub mod revisit_page;
 pub mod revisit_words;
 pub mod walk_page;
 pub mod words;
+pub mod workbook;

@@ -1,6 +1,6 @@
 //! The words and figures of a walk's report: finished strings that the templates only lay out.
 
-use super::evidence::{Methods, methods};
+use super::evidence::{Methods, cite_id, methods};
 use super::figure::{
     Caption, Figure, IntervalBar, IntervalBars, PointInterval, Remainder, SectionMeter, SectionMeters,
     StackedBar, StackedBars,
@@ -347,7 +347,7 @@ pub fn report(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, 
     }
 }
 
-fn ranked_by(rank_by: RankBy) -> &'static str {
+pub(super) fn ranked_by(rank_by: RankBy) -> &'static str {
     match rank_by {
         RankBy::Cases => "cases of lameness avoided",
         RankBy::LameDays => "days of lameness avoided",
@@ -730,7 +730,7 @@ impl Builder<'_> {
         ItemText {
             ask: item.ask.clone(),
             answers: answers.collect(),
-            source: item.source.clone().unwrap_or_else(|| "common practice, no source".to_owned()),
+            source: cite_id(self.library, item.source.as_deref()),
         }
     }
 

@@ -42,6 +42,7 @@ pub(super) fn man(command: Option<&str>, output: &Output) -> Result<Findings, Fa
 fn render(command: clap::Command, page: &mut Vec<u8>) -> std::io::Result<()> {
     let after = command.get_after_help().map(ToString::to_string).unwrap_or_default();
     let has_commands = command.get_subcommands().next().is_some();
+    let has_version = command.get_version().is_some();
     let man = clap_mangen::Man::new(command);
     man.render_title(page)?;
     man.render_name_section(page)?;
@@ -58,5 +59,5 @@ fn render(command: clap::Command, page: &mut Vec<u8>) -> std::io::Result<()> {
     }
     examples.control("fi", []);
     examples.to_writer(page)?;
-    man.render_version_section(page)
+    if has_version { man.render_version_section(page) } else { Ok(()) }
 }

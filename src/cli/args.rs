@@ -35,17 +35,20 @@ pub(super) struct Arguments {
     pub(super) command: Command,
 }
 
+/// Heading of what every command takes.
+const EVERYWHERE: &str = "Options of every command";
+
 #[derive(Debug, Args)]
 pub(super) struct Common {
     /// A folder of your own checklists, factors, options or evidence: a file of it takes the place of
     /// the shipped one of the same path
-    #[arg(long, global = true, value_name = "DIR")]
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "DIR")]
     pub(super) checklists: Option<PathBuf>,
     /// Print no warnings, no progress and no names of written files
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub(super) quiet: bool,
     /// Colour and bold type; `auto` is for a terminal, and not where NO_COLOR is set
-    #[arg(long, global = true, value_enum, default_value_t = Colour::Auto, value_name = "WHEN")]
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_enum, default_value_t = Colour::Auto, value_name = "WHEN")]
     pub(super) color: Colour,
 }
 
@@ -135,7 +138,7 @@ WALK-report.xlsx, unless --out names a file."
     /// Find the best set of changes under a budget, and what more money would buy
     #[command(after_help = examples!(
         "The best of what 12,000 can buy" "plan walk.yaml --budget 12000"
-        "With the yard made bigger, and no rubber" "plan walk.yaml --must bigger-yard --never soft-strip"
+        "With a bigger yard, and no rubber in it" "plan walk.yaml --must enlarge-yard --never rubber-yard"
         "What is left over most in money, to print" "plan walk.yaml --rank-by net-benefit --as html"
     ))]
     Plan(PlanArgs),

@@ -89,7 +89,21 @@ mod tests {
 
     #[test]
     fn headings_rules_and_carets_are_inked() {
-        insta::assert_snapshot!(page(PAGE).replace('\u{1b}', "^"), @"");
-        insta::assert_snapshot!(findings(FINDINGS).replace('\u{1b}', "^"), @"");
+        insta::assert_snapshot!(page(PAGE).replace('\u{1b}', "^"), @r"
+        ^[1mHeronsway: walk^[0m
+
+        ^[1mWHAT TO CHANGE FIRST^[0m
+        ^[1m     Change  Fewer^[0m
+        ^[2m------^[0m
+        1≈   Drain     3.2
+        ");
+        insta::assert_snapshot!(findings(FINDINGS).replace('\u{1b}', "^"), @r"
+        walk.yaml:3:5: ^[1merror: ^[0m`cows: 0` [out-of-range]
+          3 | cows: 0
+            | ^[1m^[36m      ^^[0m
+            = ^[1mhelp: ^[0ma number from 1
+        walk.yaml:1:1: ^[1mwarning: ^[0mold [old]
+        1 error, 1 warning
+        ");
     }
 }

@@ -71,6 +71,8 @@ pub fn escape(text: &str) -> String {
         let in_word = character == '_'
             && one_line[..at].ends_with(char::is_alphanumeric)
             && after.is_some_and(char::is_alphanumeric);
+        let alone =
+            character == '&' && !after.is_some_and(|after| after.is_ascii_alphanumeric() || after == '#');
         let ends_number = matches!(character, '.' | ')')
             && at > 0
             && one_line[..at].chars().all(|c| c.is_ascii_digit())
@@ -79,7 +81,7 @@ pub fn escape(text: &str) -> String {
             character,
             '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '#' | '&' | '~' | '$' | '{' | '}' | '!'
         );
-        if opens_list || ends_number || (mark && !in_word) {
+        if opens_list || ends_number || (mark && !in_word && !alone) {
             escaped.push('\\');
         }
         if super::printable(character) {
@@ -137,6 +139,7 @@ mod tests {
         );
         assert_eq!(escape("- not a list"), r"\- not a list");
         assert_eq!(escape("12. not a list"), r"12\. not a list");
+        assert_eq!(escape("Conneely & Ryan &#64;"), r"Conneely & Ryan \&\#64;");
         assert_eq!(escape("-0.6 to 3.4"), "-0.6 to 3.4");
         assert_eq!(escape("costs_per_case _now_"), r"costs_per_case \_now\_");
         assert_eq!(escape("two\n\nlines\u{7}"), "two lines");

@@ -15,6 +15,8 @@ use std::time::{Duration, Instant};
 
 const SILENT: Duration = Duration::from_secs(1);
 const EVERY: Duration = Duration::from_millis(200);
+/// Columns of a line: one that wraps could not be taken back.
+const LONGEST: usize = 79;
 /// Cells of a bar.
 const CELLS: u64 = 20;
 
@@ -34,10 +36,11 @@ pub(super) struct Progress {
 }
 
 impl Progress {
-    /// Tells nothing with `--quiet`, or where standard error is no terminal.
+    /// Tells nothing with `--quiet`, or where standard error is no terminal that can take a line back.
     pub(super) fn new(common: &Common) -> Progress {
         let state = Arc::new(State::default());
-        let told = !common.quiet && std::io::stderr().is_terminal();
+        let dumb = std::env::var_os("TERM").is_some_and(|kind| kind == "dumb");
+        let told = !common.quiet && !dumb && std::io::stderr().is_terminal();
         let teller = told.then(|| {
             let (stop, stopped) = channel();
             let state = Arc::clone(&state);
@@ -90,6 +93,7 @@ impl Drop for Progress {
 /// Writes over the line that was there.
 fn show(line: &str) {
     let mut stderr = std::io::stderr().lock();
+    let line: String = line.chars().take(LONGEST).collect();
     // A terminal that is gone has nobody before it.
     let _ = write!(stderr, "\r\u{1b}[2K{line}").and_then(|()| stderr.flush());
 }

@@ -11,7 +11,7 @@ use crate::model::lesion::Lesion;
 use crate::reckon::plan::PlanRequest;
 use crate::reckon::plan::plan;
 use crate::reckon::{Estimate, Outcome, Prepared};
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use std::collections::BTreeMap;
 
 /// A workbook.
@@ -23,6 +23,14 @@ pub struct Workbook {
     pub date: NaiveDate,
     /// Its sheets, the most useful first.
     pub sheets: Vec<Sheet>,
+}
+
+impl Workbook {
+    /// Year (1900 to 9999, all that a workbook can bear), month and day of the walk.
+    pub fn day(&self) -> (u16, u8, u8) {
+        let year = self.date.year().clamp(1900, 9999) as u16;
+        (year, self.date.month() as u8, self.date.day() as u8)
+    }
 }
 
 /// One table under one row of headings.
@@ -90,10 +98,13 @@ impl Cell {
     }
 }
 
+/// What fills a column from a row.
+type Fill<'a, R> = Box<dyn Fn(&R) -> Cell + 'a>;
+
 /// A sheet being put together: every column beside what fills it.
 struct Table<'a, R> {
     columns: Vec<Column>,
-    cells: Vec<Box<dyn Fn(&R) -> Cell + 'a>>,
+    cells: Vec<Fill<'a, R>>,
 }
 
 impl<'a, R> Table<'a, R> {

@@ -22,7 +22,7 @@ pub fn page(text: &str) -> String {
     let first = text.lines().next().unwrap_or("");
     lines(text, |line, next| match line {
         line if is_rule(line) => inked(FAINT, line),
-        line if line.is_empty() => String::new(),
+        "" => String::new(),
         line if std::ptr::eq(line, first) || is_heading(line) => inked(STRONG, line),
         line if next.is_some_and(|next| is_rule(next)) => inked(STRONG, line),
         line => line.to_owned(),

@@ -4,7 +4,6 @@
 //! when somebody edits its cell, for such cells carry the mark of quoted text too.
 
 use crate::report::workbook::{Cell, Column, Kind, Sheet, Workbook};
-use chrono::Datelike;
 use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook as File, Worksheet, XlsxError,
 };
@@ -25,8 +24,8 @@ const A4: u8 = 9;
 pub fn bytes(workbook: &Workbook) -> Result<Vec<u8>, XlsxError> {
     let mut file = File::new();
     // Without a date of ours the file would bear the time it was written at.
-    let (year, month, day) = (workbook.date.year(), workbook.date.month(), workbook.date.day());
-    let date = ExcelDateTime::from_ymd(year.clamp(1900, 9999) as u16, month as u8, day as u8)?;
+    let (year, month, day) = workbook.day();
+    let date = ExcelDateTime::from_ymd(year, month, day)?;
     let properties = DocProperties::new().set_title(plain(&workbook.title)).set_creation_datetime(&date);
     file.set_properties(&properties);
     for sheet in &workbook.sheets {

@@ -14,6 +14,7 @@ use crate::report::facts::{WalkScore, walk_score};
 use crate::report::own_records_facts::own_records_facts;
 use crate::report::walk_page::{self, ACTIONS, Report, WalkPage};
 use crate::report::words;
+use crate::report::workbook::{Workbook, workbook};
 use crate::show::{html, markdown};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -156,6 +157,11 @@ impl Reckoned<'_> {
     /// The report's words alone.
     pub fn page(&self) -> WalkPage {
         walk_page::page(&self.prepared, &self.outcome, self.own, self.inputs)
+    }
+
+    /// The report as tables to sort and filter.
+    pub fn workbook(&self) -> Workbook {
+        workbook(&self.prepared, &self.outcome, self.inputs)
     }
 
     /// The first things to do, told like a plan.

@@ -2,7 +2,7 @@
 
 use super::actions::read_paid_farm;
 use super::args::{Arguments, Command, Common, Output, Paid, Reckoning, TextFormat};
-use super::files::{file_set, inputs, read_bytes, read_text, write};
+use super::files::{file_set, inputs, read_bytes, read_text, write, write_inked};
 use super::tables::{paths_beside, read_beside};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
@@ -32,6 +32,8 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         Command::Sample(args) => super::sample::sample(&common, &args),
         Command::Card(args) => super::group::card(&common, &args),
         Command::Group(args) => super::group::group(&common, &args),
+        Command::Completions { shell, output } => super::about::completions(shell, &output),
+        Command::Man { command, output } => super::about::man(command.as_deref(), &output),
     }
 }
 
@@ -103,11 +105,11 @@ pub(super) fn write_page(
     common: &Common,
     beside: PathBuf,
     out: Option<&Path>,
-    page: &str,
+    page: impl AsRef<[u8]>,
     inputs: &[PathBuf],
 ) -> Result<(), Failure> {
     let path = out.map_or(beside, Path::to_path_buf);
-    write(Some(&path), page.as_bytes(), inputs)?;
+    write(Some(&path), page.as_ref(), inputs)?;
     tell_written(common, &path);
     Ok(())
 }
@@ -130,12 +132,12 @@ fn score(
     let mut findings = Findings::new();
     let farm = read_paid_farm(common, walk, paid, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
-    let text = match format {
-        TextFormat::Json => job::json(&reckoned.facts())?,
-        TextFormat::Text => terminal::score(&reckoned.page(), WIDTH),
-    };
     let named: Vec<&Path> = std::iter::once(walk).chain(paid.paid.as_deref()).collect();
-    write(output.out.as_deref(), text.as_bytes(), &inputs(&named, common.checklists.as_deref())?)?;
+    let (out, inputs) = (output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
+    match format {
+        TextFormat::Json => write(out, job::json(&reckoned.facts())?.as_bytes(), &inputs)?,
+        TextFormat::Text => write_inked(out, &terminal::score(&reckoned.page(), WIDTH), &inputs)?,
+    }
     Ok(findings)
 }
 

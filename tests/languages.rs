@@ -267,6 +267,9 @@ fn faults_of_a_language_are_named() {
     {
         assert!(run.stderr.contains(said), "{said}: {}", run.stderr);
     }
+    // `check` looks into the folder of a user's own, also without being told the files.
+    let run = underfoot("check --checklists mine".split(' ')).file("mine/xx/words.yaml", words).run();
+    assert_eq!((run.code, run.stderr.contains("[unknown-text]")), (1, true));
     // In use, what is missing stays English and is said.
     let few = "language: xx\nof: words\ntexts:\n  farmer.found: \"Gefunden:\"\n";
     let run = underfoot("report walk.yaml --for farmer --as md --lang xx --checklists mine".split(' '))

@@ -90,6 +90,18 @@ impl Words {
         self.say("number.percent", &[("n", &self.whole(100.0 * share))])
     }
 
+    /// A place in a row: "1st", "22nd", "13th".
+    pub fn ordinal(&self, place: usize) -> String {
+        let key = match (place % 10, place % 100) {
+            (_, 11..=13) => "ordinal.other",
+            (1, _) => "ordinal.1",
+            (2, _) => "ordinal.2",
+            (3, _) => "ordinal.3",
+            _ => "ordinal.other",
+        };
+        self.say(key, &[("n", &place.to_string())])
+    }
+
     /// A chance in words that don't claim more digits than there are.
     pub fn chance(&self, share: f64) -> String {
         match share {
@@ -237,5 +249,21 @@ mod tests {
         assert_eq!(list(&["a".into(), "b, b".into(), "c".into()]), "a; b, b; and c");
         let shown = [2.0, 2.5, 2.125, 100.0, 0.0, -0.0001].map(|value| PLAIN.trimmed(value, 3));
         assert_eq!(shown, ["2", "2.5", "2.125", "100", "0", "0"]);
+    }
+
+    #[test]
+    fn the_pages_outside_the_table_write_numbers_as_the_table_does() {
+        let table = crate::input::english();
+        ENGLISH.iter().for_each(|(key, text)| assert_eq!(table.sentences[*key].other.source(), *text));
+        let day = NaiveDate::from_ymd_opt(2025, 10, 7).expect("a day");
+        assert_eq!(table.date(day), date(day));
+    }
+
+    #[test]
+    fn places_are_said_as_people_say_them() {
+        let words = crate::input::english();
+        let said: Vec<String> =
+            [1, 2, 3, 4, 11, 12, 13, 21, 102, 111].map(|place| words.ordinal(place)).into();
+        assert_eq!(said.join(" "), "1st 2nd 3rd 4th 11th 12th 13th 21st 102nd 111th");
     }
 }

@@ -312,3 +312,26 @@ pub(super) fn unknown(source: &SourceText, of: &str, known: &[&str], findings: &
     let message = format!("there is nothing called `{of}` to translate");
     findings.error("unknown-text", Place::Span(source.clone(), 0..0), message, suggest::hint(of, &all));
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_english_table_has_no_fault() {
+        let source = SourceText::new("words.yaml", include_str!("../../checklists/en/words.yaml"));
+        let mut findings = Findings::new();
+        let sentences = read_english(&source, &mut findings);
+        assert!(findings.is_empty(), "{:?}", findings.sorted());
+        assert_eq!(sentences, english().sentences);
+    }
+
+    #[test]
+    fn a_language_is_there_once_its_words_are() {
+        let mut files = FileSet::builtin();
+        files.overlay("fr/self-check.yaml", SourceText::new("fr/self-check.yaml", ""));
+        assert_eq!(languages(&files), ["en", "es"]);
+        files.overlay("fr/words.yaml", SourceText::new("fr/words.yaml", ""));
+        assert_eq!(languages(&files), ["en", "es", "fr"]);
+    }
+}

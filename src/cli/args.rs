@@ -130,8 +130,8 @@ pub(super) struct PlanArgs {
     #[arg(long, value_name = "ID")]
     pub(super) never: Vec<String>,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
-    pub(super) format: PlanFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     #[command(flatten)]
     pub(super) reckoning: Reckoning,
     #[command(flatten)]
@@ -139,7 +139,7 @@ pub(super) struct PlanArgs {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum PlanFormat {
+pub(super) enum AnyFormat {
     Text,
     Html,
     Md,
@@ -172,8 +172,8 @@ pub(super) struct CasesArgs {
     #[arg(long)]
     pub(super) skip_bad: bool,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
-    pub(super) format: PlanFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     #[command(flatten)]
     pub(super) output: Output,
 }
@@ -199,8 +199,8 @@ pub(super) struct SampleArgs {
     #[arg(long, default_value = "25", value_name = "PERCENT", value_parser = percent)]
     pub(super) stones_within: f64,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PlanFormat::Text, value_name = "FORMAT")]
-    pub(super) format: PlanFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     #[command(flatten)]
     pub(super) output: Output,
 }

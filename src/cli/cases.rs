@@ -1,7 +1,7 @@
 //! `cases`: what a farm's records say by themselves.
 
 use super::Failure;
-use super::args::{CasesArgs, Common, DayOrder, PlanFormat};
+use super::args::{AnyFormat, CasesArgs, Common, DayOrder};
 use super::commands::{WIDTH, today};
 use super::files::{file_set, inputs, read_bytes, write};
 use crate::finding::{Findings, Place};
@@ -66,18 +66,18 @@ fn page(
     reading: &CaseReading,
 ) -> Result<String, Failure> {
     let (left_out, other) = (reading.skipped as u64, reading.lesions_counted_as_other());
-    if args.format == PlanFormat::Json {
+    if args.format == AnyFormat::Json {
         return Ok(job::json(&CasesFacts::new(summary, left_out, other))?);
     }
     let files = file_set(common.checklists.as_deref())?;
     let library = super::evidence::library(&files, System::Pasture)?;
     let (kept, figures) = records_page(&library, summary, left_out, &other);
-    if args.format == PlanFormat::Text {
+    if args.format == AnyFormat::Text {
         return Ok(records_terminal::cases(&kept, WIDTH));
     }
     let filled = markdown::fill("cases.md", &CasesPage { kept })?;
     Ok(match args.format {
-        PlanFormat::Html => html::page("What the records say", "adviser", "en", &filled, &figures),
+        AnyFormat::Html => html::page("What the records say", "adviser", "en", &filled, &figures),
         _ => markdown::plain(&filled),
     })
 }

@@ -1,7 +1,7 @@
 //! `plan`: the best set of changes under a budget.
 
 use super::Failure;
-use super::args::{Common, PlanArgs, PlanFormat};
+use super::args::{AnyFormat, Common, PlanArgs};
 use super::commands::{WIDTH, prepare, read_farm, write_page};
 use super::files::{inputs, write};
 use crate::finding::Findings;
@@ -23,19 +23,19 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
     let read = inputs(&[&args.walk], common.checklists.as_deref())?;
     let out = args.output.out.as_deref();
     match args.format {
-        PlanFormat::Json => {
+        AnyFormat::Json => {
             let facts = plan_facts(&prepared, &plan, farm.inputs.clone());
             write(out, job::json(&facts)?.as_bytes(), &read)?;
         }
-        PlanFormat::Text => {
+        AnyFormat::Text => {
             let text = plan_terminal::plan(&plan_page(&prepared, &plan).page, WIDTH);
             write(out, text.as_bytes(), &read)?;
         }
-        PlanFormat::Md => {
+        AnyFormat::Md => {
             let report = plan_page(&prepared, &plan);
             write(out, markdown::plain(&markdown::fill("plan.md", &report.page)?).as_bytes(), &read)?;
         }
-        PlanFormat::Html => {
+        AnyFormat::Html => {
             let report = plan_page(&prepared, &plan);
             let title = format!("{}: plan", farm.walk.farm_name);
             let filled = markdown::fill("plan.md", &report.page)?;

@@ -1,7 +1,7 @@
 //! `sample`: how many cows to score, and how many squares of stones to lay down.
 
 use super::Failure;
-use super::args::{Common, PlanFormat, SampleArgs};
+use super::args::{AnyFormat, Common, SampleArgs};
 use super::commands::WIDTH;
 use super::files::{file_set, inputs, write};
 use crate::finding::Findings;
@@ -32,10 +32,10 @@ pub(super) fn sample(common: &Common, args: &SampleArgs) -> Result<Findings, Fai
     let page = sample_page(&plans);
     let filled = || markdown::fill("sample.md", &page);
     let text = match args.format {
-        PlanFormat::Json => job::json(&sample_facts(&plans))?,
-        PlanFormat::Text => sample_terminal::sample(&page, WIDTH),
-        PlanFormat::Md => markdown::plain(&filled()?),
-        PlanFormat::Html => html::page("How much to look at", "adviser", "en", &filled()?, &BTreeMap::new()),
+        AnyFormat::Json => job::json(&sample_facts(&plans))?,
+        AnyFormat::Text => sample_terminal::sample(&page, WIDTH),
+        AnyFormat::Md => markdown::plain(&filled()?),
+        AnyFormat::Html => html::page("How much to look at", "adviser", "en", &filled()?, &BTreeMap::new()),
     };
     write(args.output.out.as_deref(), text.as_bytes(), &inputs(&[], common.checklists.as_deref())?)?;
     Ok(Findings::new())

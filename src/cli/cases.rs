@@ -82,7 +82,7 @@ fn page(
     }
     let filled = markdown::fill("cases.md", &CasesPage { kept })?;
     Ok(match args.format {
-        AnyFormat::Html => html::page("What the records say", "adviser", "en", &filled, &figures),
+        AnyFormat::Html => html::page("What the records say", "cases", "en", &filled, &figures),
         _ => markdown::plain(&filled),
     })
 }

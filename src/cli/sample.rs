@@ -35,7 +35,7 @@ pub(super) fn sample(common: &Common, args: &SampleArgs) -> Result<Findings, Fai
         AnyFormat::Json => job::json(&sample_facts(&plans))?,
         AnyFormat::Text => sample_terminal::sample(&page, WIDTH),
         AnyFormat::Md => markdown::plain(&filled()?),
-        AnyFormat::Html => html::page("How much to look at", "adviser", "en", &filled()?, &BTreeMap::new()),
+        AnyFormat::Html => html::page("How much to look at", "sample", "en", &filled()?, &BTreeMap::new()),
     };
     write(args.output.out.as_deref(), text.as_bytes(), &inputs(&[], common.checklists.as_deref())?)?;
     Ok(Findings::new())

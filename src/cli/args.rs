@@ -1,9 +1,11 @@
 //! Arguments and help.
 
+use crate::input;
 use crate::job::Reader;
 use crate::model::System;
 use crate::reckon::RankBy;
 use chrono::NaiveDate;
+use clap::builder::PossibleValuesParser;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -84,11 +86,20 @@ pub(super) enum Command {
         output: Output,
     },
     /// Read checklists, evidence, walk and case records and report every fault; writes nothing
-    #[command(after_help = "Example: underfoot check walk.yaml my-checklists/factors.yaml")]
+    #[command(
+        after_help = "Examples:\n  underfoot check walk.yaml\n  underfoot check --checklists my-checklists\n  underfoot check \
+--schema walk > walk.schema.json\n\nEvery message is explained in docs/findings.md."
+    )]
     Check {
-        /// Files to check; none checks what is shipped
+        /// Files to check; none checks the folder of --checklists, or what is shipped
         files: Vec<PathBuf>,
+        /// Print the JSON Schema of a kind of file instead, for an editor
+        #[arg(long, value_name = "NAME", value_parser = PossibleValuesParser::new(input::SCHEMAS), conflicts_with = "files")]
+        schema: Option<String>,
     },
+    /// Begin a checklist of your own
+    #[command(subcommand)]
+    Checklist(ChecklistCommand),
     /// Show every weight and where it comes from, step by step
     #[command(after_help = "Examples:\n  underfoot evidence\n  underfoot evidence overgrown-claws")]
     Evidence(EvidenceArgs),
@@ -107,6 +118,25 @@ pub(super) enum Command {
     /// The group's page from its farms' cards (files or folders); five farms or more
     #[command(after_help = "Examples:\n  underfoot group cards/\n  underfoot group cards/ --mine k7m-2xq")]
     Group(GroupArgs),
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum ChecklistCommand {
+    /// Write a folder to start from: a checklist, and the shipped factors and options to add to
+    #[command(
+        after_help = "Examples:\n  underfoot checklist new my-checklists\n  underfoot checklist new my-checklists --id \
+yard-walk --from pasture-herd\n\nNo file is ever overwritten. docs/own-checklist.md goes on from there."
+    )]
+    New {
+        /// Folder to write into; made where there is none
+        folder: PathBuf,
+        /// Id of the new checklist
+        #[arg(long, default_value = "my-walk", value_name = "ID")]
+        id: String,
+        /// A shipped checklist to copy; else a short one with an example of each kind of answer
+        #[arg(long, value_name = "CHECKLIST")]
+        from: Option<String>,
+    },
 }
 
 #[derive(Debug, Args)]

@@ -1,6 +1,6 @@
 //! One function for each command.
 
-use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
+use super::args::{Arguments, ChecklistCommand, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
 use super::files::{beside, file_set, inputs, read_text, write};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
@@ -23,7 +23,11 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         Command::Report { walk, format, reader, reckoning, output } => {
             report(&common, &walk, format, reader.into(), &reckoning, &output)
         }
-        Command::Check { files } => check(&common, &files),
+        Command::Check { schema: Some(name), .. } => super::checklist::schema(&common, &name),
+        Command::Check { files, schema: None } => check(&common, &files),
+        Command::Checklist(ChecklistCommand::New { folder, id, from }) => {
+            super::checklist::new(&common, &folder, &id, from.as_deref())
+        }
         Command::Evidence(args) => super::evidence::evidence(&common, &args),
         Command::Revisit(args) => super::revisit::revisit(&common, &args),
         Command::Plan(args) => super::plan::plan(&common, &args),
@@ -170,7 +174,11 @@ fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {
     if findings.has_errors() {
         return Err(Failure::Data(findings));
     }
-    let checked = if paths.is_empty() { "What is shipped".to_owned() } else { checked(paths) };
+    let checked = match (paths, &common.checklists) {
+        ([], None) => "What is shipped".to_owned(),
+        ([], Some(folder)) => folder.display().to_string(),
+        _ => checked(paths),
+    };
     write(None, format!("{checked}: no errors.\n").as_bytes(), &[])?;
     Ok(findings)
 }

@@ -120,14 +120,33 @@ fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failur
     if let Some(input) = inputs.iter().find(same) {
         return Err(Failure::Usage(format!("{} is an input: it is not overwritten", input.display())));
     }
-    let unwritable = |error: std::io::Error| {
-        Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error)))
-    };
+    let permissions = fs::metadata(path).ok().map(|data| data.permissions());
+    let file = written_beside(path, text).map_err(|error| unwritable(path, &error))?;
+    if let Some(permissions) = permissions {
+        file.as_file().set_permissions(permissions).map_err(|error| unwritable(path, &error))?;
+    }
+    file.persist(path).map_err(|error| unwritable(path, &error.error))?;
+    Ok(())
+}
+
+/// Writes a file that was not there before; its folders are made.
+pub(super) fn write_new(path: &Path, text: &[u8]) -> Result<(), Failure> {
+    let made = path.parent().map_or(Ok(()), fs::create_dir_all);
+    let file = made.and_then(|()| written_beside(path, text)).map_err(|error| unwritable(path, &error))?;
+    file.persist_noclobber(path).map_err(|error| unwritable(path, &error.error))?;
+    Ok(())
+}
+
+fn unwritable(path: &Path, error: &std::io::Error) -> Failure {
+    Failure::File(format!("{}: can't be written: {}", path.display(), reason(error)))
+}
+
+/// A text in a file without a lasting name, beside the one it is for.
+fn written_beside(path: &Path, text: &[u8]) -> std::io::Result<tempfile::NamedTempFile> {
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
-    let permissions = fs::metadata(path).ok().map(|data| data.permissions());
     let mut builder = tempfile::Builder::new();
     builder.prefix(".underfoot-");
     #[cfg(unix)]
@@ -136,13 +155,9 @@ fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failur
         // As a program's new file would be, less the user's umask, which the system takes off.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    let mut file = builder.tempfile_in(folder).map_err(unwritable)?;
-    file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
-    if let Some(permissions) = permissions {
-        file.as_file().set_permissions(permissions).map_err(unwritable)?;
-    }
-    file.persist(path).map_err(|error| unwritable(error.error))?;
-    Ok(())
+    let mut file = builder.tempfile_in(folder)?;
+    file.write_all(text).and_then(|()| file.as_file().sync_all())?;
+    Ok(file)
 }
 
 /// The default place of a report: `<walk>-report.<ending>` beside the walk.

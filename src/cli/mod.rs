@@ -9,6 +9,7 @@
 
 mod args;
 mod cases;
+mod checklist;
 mod commands;
 mod evidence;
 mod files;

@@ -149,7 +149,7 @@ fn judge_kind(block: &Block<'_>, kind: &Kind) {
         return;
     }
     match kind {
-        Kind::Choice(choices) => judge_choices(block, choices),
+        Kind::Choice(_) => {}
         Kind::Number(_) => judge_turns(block, &exposures),
         Kind::Count(scale) => {
             judge_turns(block, &exposures);
@@ -162,12 +162,14 @@ fn judge_kind(block: &Block<'_>, kind: &Kind) {
     }
 }
 
-fn judge_choices(block: &Block<'_>, choices: &[Choice]) {
-    for (at, choice) in choices.iter().enumerate() {
-        if let Some(first) = choices[..at].iter().find(|first| first.x == choice.x) {
+/// Two answers that score alike are mostly a slip of one figure.
+fn judge_choices(choices: &[(Value<'_>, Choice)]) {
+    let flat = choices.windows(2).all(|pair| pair[0].1.x == pair[1].1.x);
+    for (at, (value, choice)) in choices.iter().enumerate().filter(|_| !flat) {
+        if let Some((_, first)) = choices[..at].iter().find(|(_, first)| first.x == choice.x) {
             let message = format!("`{}` and `{}` give the same exposure, {}", first.id, choice.id, choice.x);
             let help = "join the two, tell them apart, or give the reason under `explained`";
-            block.page().warning("equal-options", block.span("options"), message, help);
+            value.page.warning("equal-options", value.span(), message, help);
         }
     }
 }
@@ -223,7 +225,7 @@ fn choices(value: Value<'_>) -> Option<Vec<Choice>> {
         return None;
     }
     let wanted = list.len();
-    let choices: Vec<Choice> = list
+    let choices: Vec<(Value<'_>, Choice)> = list
         .into_iter()
         .filter_map(|value| {
             claim(value, &mut ids);
@@ -231,9 +233,10 @@ fn choices(value: Value<'_>) -> Option<Vec<Choice>> {
                 let id = block.id("id");
                 let say = block.text("say");
                 let x = block.number("x", &SHARE);
-                Some(Choice { id: id?, say: say?, x: x? })
+                Some((value, Choice { id: id?, say: say?, x: x? }))
             })
         })
         .collect();
-    (choices.len() == wanted).then_some(choices)
+    judge_choices(&choices);
+    (choices.len() == wanted).then(|| choices.into_iter().map(|(_, choice)| choice).collect())
 }

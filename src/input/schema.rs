@@ -49,6 +49,7 @@ pub fn schema(name: &str, files: &FileSet) -> Option<String> {
         fields.insert("title".to_owned(), json!(title));
         fields.insert("description".to_owned(), json!(say));
     }
+    schema["$defs"] = Drawing { outline: &outline, library: libraries.first() }.names_known();
     if name == "walk" {
         answers(&mut schema, files, &libraries);
     }
@@ -139,7 +140,9 @@ impl Drawing<'_> {
         let schema = match shape {
             Shape::Text => json!({ "type": ["string", "number", "boolean"], "minLength": 1 }),
             Shape::Id => id(),
-            Shape::Mention(refers) => self.mention(*refers),
+            Shape::Mention(Refers::Source) => known_name("source"),
+            Shape::Mention(Refers::Factor) => known_name("factor"),
+            Shape::Mention(Refers::Option) => known_name("option"),
             Shape::Number(bounds) => number(bounds),
             Shape::Whole(least, most) => json!({ "type": "integer", "minimum": least, "maximum": most }),
             Shape::Measure(dimension, bounds) => measure(*dimension, bounds),
@@ -208,18 +211,32 @@ impl Drawing<'_> {
     }
 
     /// Ids that are known are offered; others may be the user's own.
-    fn mention(&self, refers: Refers) -> Json {
-        let known: Vec<&str> = self.library.map_or(Vec::new(), |library| match refers {
-            Refers::Source => library.sources.iter().map(|source| source.id.as_str()).collect(),
-            Refers::Factor => library.factors.iter().map(|factor| factor.id.as_str()).collect(),
-            Refers::Option => library.interventions.iter().map(|option| option.id.as_str()).collect(),
-        });
-        json!({ "anyOf": [{ "enum": known }, { "type": ["string", "number", "boolean"], "minLength": 1 }] })
+    fn names_known(&self) -> Json {
+        let offer = |known: Vec<&str>| {
+            json!({ "anyOf": [{ "enum": known }, { "type": ["string", "number", "boolean"], "minLength": 1 }] })
+        };
+        let Some(library) = self.library else { return json!({}) };
+        json!({
+            "source": offer(library.sources.iter().map(|source| source.id.as_str()).collect()),
+            "factor": offer(library.factors.iter().map(|factor| factor.id.as_str()).collect()),
+            "option": offer(library.interventions.iter().map(|option| option.id.as_str()).collect()),
+            "skip": { "type": ["string", "number", "boolean", "null"], "minLength": 1, "title": "Not answered, because",
+                "description": "The reason; the item counts as not looked at, never as good." },
+            "note": { "type": ["string", "number", "boolean", "null"], "minLength": 1, "title": "Remark" },
+        })
     }
 }
 
+fn known_name(of: &str) -> Json {
+    json!({ "$ref": format!("#/$defs/{of}") })
+}
+
+/// Anything but spaces and ASCII marks other than `-`, `_` and `.`: patterns know no letters beyond ASCII
+/// that every validator reads.
+const ID: &str = "^[^\\s!-,/:-@\\[-\\^`{-~]+$";
+
 fn id() -> Json {
-    json!({ "type": ["string", "number", "boolean"], "pattern": "^[\\p{L}\\p{M}\\p{N}._-]+$", "maxLength": 64 })
+    json!({ "type": ["string", "number", "boolean"], "pattern": ID, "maxLength": 64 })
 }
 
 fn number(bounds: &Bounds) -> Json {
@@ -254,6 +271,9 @@ fn measure(dimension: Dimension, bounds: &Bounds) -> Json {
 
 /// Null is the same as left out.
 fn or_null(schema: &mut Map<String, Json>) {
+    if let Some(of) = schema.remove("$ref") {
+        schema.insert("anyOf".to_owned(), json!([{ "$ref": of }]));
+    }
     match schema.get_mut("type") {
         Some(Json::Array(types)) => types.push(json!("null")),
         Some(one) => *one = json!([one.clone(), "null"]),
@@ -335,7 +355,7 @@ fn answer_of(item: &Item) -> Json {
         Each::Farm => one_answer(item),
         Each::Segment => json!({
             "type": ["object", "null"],
-            "properties": { "skip": skip(), "note": note() },
+            "properties": { "skip": known_name("skip"), "note": known_name("note") },
             "additionalProperties": one_answer(item),
         }),
     };
@@ -345,15 +365,6 @@ fn answer_of(item: &Item) -> Json {
         schema["description"] = json!(look);
     }
     schema
-}
-
-fn skip() -> Json {
-    json!({ "type": ["string", "number", "boolean", "null"], "minLength": 1, "title": "Not answered, because",
-        "description": "The reason; the item counts as not looked at, never as good." })
-}
-
-fn note() -> Json {
-    json!({ "type": ["string", "number", "boolean", "null"], "minLength": 1, "title": "Remark" })
 }
 
 fn one_answer(item: &Item) -> Json {
@@ -382,8 +393,8 @@ fn one_answer(item: &Item) -> Json {
             (json!({ "count": count, "of": of }), json!({ "count": ["of"], "of": ["count"] }))
         }
     };
-    properties["skip"] = skip();
-    properties["note"] = note();
+    properties["skip"] = known_name("skip");
+    properties["note"] = known_name("note");
     let answers = ANSWER_FIELDS.iter().filter(|field| **field != "skip" && properties.get(**field).is_some());
     let two_ways: Vec<Json> = answers.map(|field| json!({ "required": ["skip", field] })).collect();
     json!({

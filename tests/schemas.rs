@@ -8,8 +8,8 @@ use serde_json::{Value, json};
 use underfoot::finding::{Findings, Severity, SourceText};
 use underfoot::input::{self, FileSet, SCHEMAS};
 
-fn schema(name: &str) -> Validator {
-    let text = input::schema(name, &FileSet::builtin()).expect("a schema");
+fn schema(name: &str, files: &FileSet) -> Validator {
+    let text = input::schema(name, files).expect("a schema");
     let schema: Value = serde_json::from_str(&text).expect("JSON");
     jsonschema::draft202012::meta::validate(&schema).expect("a schema of draft 2020-12");
     jsonschema::draft202012::new(&schema).expect("a schema")
@@ -18,7 +18,8 @@ fn schema(name: &str) -> Validator {
 /// A YAML file as an editor takes it: YAML 1.2, so that dates and `NO` are text.
 fn document(path: &str) -> Value {
     let text = fs::read_to_string(path).unwrap_or_else(|error| panic!("{path}: {error}"));
-    serde_yaml::from_str(&text).unwrap_or_else(|error| panic!("{path}: {error}"))
+    let options = serde_yaml::options! { strict_booleans: true };
+    serde_yaml::from_str_with_options(&text, options).unwrap_or_else(|error| panic!("{path}: {error}"))
 }
 
 #[test]
@@ -69,7 +70,7 @@ fn every_shipped_file_and_example_is_of_its_schema() {
     }
     assert!(files.len() > 30, "{}", files.len());
     for name in SCHEMAS {
-        let validator = schema(name);
+        let validator = schema(name, &FileSet::builtin());
         for (_, path) in files.iter().filter(|(kind, _)| *kind == name) {
             let faults: Vec<String> = validator
                 .iter_errors(&document(path))
@@ -80,23 +81,25 @@ fn every_shipped_file_and_example_is_of_its_schema() {
     }
 }
 
+fn good_text(path: &str) -> SourceText {
+    let text = fs::read_to_string(format!("tests/fixtures/good/{path}")).expect("a good file");
+    SourceText::new(path, text)
+}
+
+/// The good library: all but walk and card.
+fn good_files() -> FileSet {
+    let mut files = FileSet::default();
+    for (_, path) in GOOD.iter().filter(|(kind, _)| !matches!(*kind, "walk" | "card")) {
+        files.overlay(path, good_text(path));
+    }
+    files
+}
+
 /// What a reader says of a file of the good set with another text in its place.
 fn codes(path: &str, document: &Value) -> BTreeSet<&'static str> {
-    let own = |(_, of): &(&str, &'static str)| {
-        let text = if *of == path {
-            document.to_string()
-        } else {
-            fs::read_to_string(format!("tests/fixtures/good/{of}")).expect("a good file")
-        };
-        SourceText::new(*of, text)
-    };
-    let mut files = FileSet::default();
-    for good in GOOD.iter().filter(|(kind, _)| !matches!(*kind, "walk" | "card")) {
-        files.overlay(good.1, own(good));
-    }
     let mut findings = Findings::new();
-    let asked: Vec<SourceText> = GOOD.iter().filter(|(_, of)| *of == path).map(own).collect();
-    input::check_files(&asked, &files, &mut findings);
+    let source = SourceText::new(path, document.to_string());
+    input::check_files(&[source], &good_files(), &mut findings);
     findings.sorted().into_iter().filter(|it| it.severity == Severity::Error).map(|it| it.code).collect()
 }
 
@@ -176,14 +179,16 @@ fn changes(document: &Value) -> Vec<(String, Value)> {
 fn schemas_and_readers_agree_on_broken_files() {
     let mut wrong = Vec::new();
     for (name, path) in GOOD {
-        let validator = schema(name);
+        let validator = schema(name, &good_files());
         for (change, document) in changes(&document(&format!("tests/fixtures/good/{path}"))) {
             // Codes that are judged as a number's range may rest on another field.
             let said = codes(path, &document);
             let plain = said.iter().any(|code| !BEYOND.contains(code));
             match (validator.is_valid(&document), said.is_empty(), plain) {
                 (false, true, _) => wrong.push(format!("{name}: {change}: refused by the schema alone")),
-                (true, false, true) => wrong.push(format!("{name}: {change}: refused by the reader alone: {said:?}")),
+                (true, false, true) => {
+                    wrong.push(format!("{name}: {change}: refused by the reader alone: {said:?}"))
+                }
                 _ => {}
             }
         }
@@ -194,7 +199,7 @@ fn schemas_and_readers_agree_on_broken_files() {
 /// With a walk of a shipped checklist an editor knows every item and answer.
 #[test]
 fn answers_are_judged_by_the_checklist_that_the_walk_names() {
-    let validator = schema("walk");
+    let validator = schema("walk", &FileSet::builtin());
     let walk = |answers: Value| {
         json!({ "walk": "pasture-herd", "date": "2026-03-14", "farm": { "name": "Mill" },
             "herd": { "cows": 100, "system": "pasture" },

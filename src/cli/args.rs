@@ -88,7 +88,7 @@ pub(super) enum Command {
     /// Read checklists, evidence, walk and case records and report every fault; writes nothing
     #[command(
         after_help = "Examples:\n  underfoot check walk.yaml\n  underfoot check --checklists my-checklists\n  underfoot check \
---schema walk > walk.schema.json\n\nEvery message is explained in docs/findings.md."
+--schema walk --out walk.schema.json\n\nEvery message is explained in docs/findings.md."
     )]
     Check {
         /// Files to check; none checks the folder of --checklists, or what is shipped
@@ -96,6 +96,9 @@ pub(super) enum Command {
         /// Print the JSON Schema of a kind of file instead, for an editor
         #[arg(long, value_name = "NAME", value_parser = PossibleValuesParser::new(input::SCHEMAS), conflicts_with = "files")]
         schema: Option<String>,
+        /// Write the schema to this file
+        #[arg(long, value_name = "FILE", requires = "schema")]
+        out: Option<PathBuf>,
     },
     /// Begin a checklist of your own
     #[command(subcommand)]

@@ -3,18 +3,18 @@
 use super::Failure;
 use super::args::Common;
 use super::commands::tell_written;
-use super::files::{file_set, write, write_new};
+use super::files::{file_set, inputs, write, write_new};
 use crate::finding::Findings;
 use crate::input;
 use std::path::Path;
 
 /// Prints the JSON Schema of a kind of file, with what the user's own folder holds.
-pub(super) fn schema(common: &Common, name: &str) -> Result<Findings, Failure> {
+pub(super) fn schema(common: &Common, name: &str, out: Option<&Path>) -> Result<Findings, Failure> {
     let files = file_set(common.checklists.as_deref())?;
     let Some(text) = input::schema(name, &files) else {
         return Err(Failure::Refused("no checklist of the folder can be used; `check` says why".to_owned()));
     };
-    write(None, text.as_bytes(), &[])?;
+    write(out, text.as_bytes(), &inputs(&[], common.checklists.as_deref())?)?;
     Ok(Findings::new())
 }
 

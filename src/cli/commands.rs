@@ -1,6 +1,8 @@
 //! One function for each command.
 
-use super::args::{Arguments, ChecklistCommand, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
+use super::args::{
+    Arguments, ChecklistCommand, Command, Common, Output, Reckoning, ReportFormat, TextFormat,
+};
 use super::files::{beside, file_set, inputs, read_text, write};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
@@ -23,8 +25,10 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         Command::Report { walk, format, reader, reckoning, output } => {
             report(&common, &walk, format, reader.into(), &reckoning, &output)
         }
-        Command::Check { schema: Some(name), .. } => super::checklist::schema(&common, &name),
-        Command::Check { files, schema: None } => check(&common, &files),
+        Command::Check { schema: Some(name), out, .. } => {
+            super::checklist::schema(&common, &name, out.as_deref())
+        }
+        Command::Check { files, schema: None, .. } => check(&common, &files),
         Command::Checklist(ChecklistCommand::New { folder, id, from }) => {
             super::checklist::new(&common, &folder, &id, from.as_deref())
         }

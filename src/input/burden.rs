@@ -1,6 +1,8 @@
 //! `evidence/burden.yaml`: herd-level rates, lesion mixes, durations, costs and every constant.
 
-use super::field::{Block, Bounds, End, INNER_SHARE, Mention, NOT_NEGATIVE, POSITIVE, Page, Refers, SHARE, Value};
+use super::field::{
+    Block, Bounds, End, INNER_SHARE, Mention, NOT_NEGATIVE, POSITIVE, Page, Refers, SHARE, Value,
+};
 use crate::finding::{Findings, SourceText};
 use crate::model::System;
 use crate::model::evidence::{

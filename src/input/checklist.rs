@@ -188,7 +188,11 @@ fn judge_turns(block: &Block<'_>, exposures: &[f64]) {
 fn judge_reach(block: &Block<'_>, scale: &Scale, most: f64, why: &str) {
     for (at, x) in scale.points().iter().filter(|point| !(0.0..=most).contains(&point.0)) {
         let message = format!("no answer can reach the point [{at}, {x}]: {why}");
-        let help = if *at > 1.0 && *at <= 100.0 { format!("{at} % is written {}", at / 100.0) } else { String::new() };
+        let help = if *at > 1.0 && *at <= 100.0 {
+            format!("{at} % is written {}", at / 100.0)
+        } else {
+            String::new()
+        };
         block.page().warning("unreachable-point", block.span("scale"), message, help);
     }
 }

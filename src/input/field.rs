@@ -194,8 +194,7 @@ pub(crate) const NOT_NEGATIVE: Bounds = Bounds::new(End::At(0.0), End::Open, "0 
 /// A share, 0 to 1.
 pub(crate) const SHARE: Bounds = Bounds::new(End::At(0.0), End::At(1.0), "between 0 and 1");
 /// A share that is neither 0 nor 1.
-pub(crate) const INNER_SHARE: Bounds =
-    Bounds::new(End::Beyond(0.0), End::Beyond(1.0), "above 0 and below 1");
+pub(crate) const INNER_SHARE: Bounds = Bounds::new(End::Beyond(0.0), End::Beyond(1.0), "above 0 and below 1");
 
 /// A value with the name it stands under.
 #[derive(Clone, Copy)]
@@ -270,7 +269,7 @@ impl<'a> Value<'a> {
             return Some("a".to_owned());
         }
         match &self.node.kind {
-            NodeKind::Scalar(scalar) if scalar.value.trim().is_empty() => {
+            NodeKind::Scalar(scalar) if scalar.value.trim().is_empty() || scalar.is_null() => {
                 self.error(
                     "empty-text",
                     format!("`{}` holds no text", self.name),
@@ -621,11 +620,9 @@ impl<'a> Value<'a> {
 
     /// Notes that each of the names must be there.
     pub(crate) fn needs_all_names(self) {
-        self.noted(|shape| {
-            if let Shape::Named(_, all) = shape {
-                *all = true;
-            }
-        });
+        if let Some(outline) = &self.page.outline {
+            outline.borrow_mut().require_all(self.part);
+        }
     }
 
     /// One value for each lesion that is named.

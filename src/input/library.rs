@@ -473,7 +473,8 @@ impl Parts {
     /// The first figure that rests on a source. An effect recalled from memory makes no weight.
     fn rests_on(&self, source: &str, items: &[Mention]) -> Option<Place> {
         let is_seen = |effect: &&Effect| effect.source == source && effect.certainty == Certainty::Seen;
-        let effect = self.effects.items.iter().find(is_seen).and_then(|effect| self.effects.ids.get(&effect.id));
+        let effect =
+            self.effects.items.iter().find(is_seen).and_then(|effect| self.effects.ids.get(&effect.id));
         let others = self.interventions.mentions.iter().chain(&self.burden_mentions).chain(items);
         let mut named = others.filter(|mention| mention.refers == Refers::Source && mention.id == source);
         effect.cloned().or_else(|| named.next().map(|mention| mention.place.clone()))

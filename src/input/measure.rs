@@ -47,7 +47,9 @@ impl Dimension {
     pub(crate) fn help(self) -> &'static str {
         match self {
             Dimension::Length => "metres without a unit, or with one: 350, \"1150 ft\" or \"380 yd\"",
-            Dimension::Area => "square metres without a unit, or with one: 56, \"600 sq ft\" or \"0.5 acres\"",
+            Dimension::Area => {
+                "square metres without a unit, or with one: 56, \"600 sq ft\" or \"0.5 acres\""
+            }
             Dimension::Other => "the number alone",
         }
     }
@@ -82,11 +84,7 @@ const UNITS: &[Unit] = &[
         metric: YARD * YARD,
     },
     Unit { words: &["acres", "acre", "ac"], dimension: Dimension::Area, metric: 4840.0 * YARD * YARD },
-    Unit {
-        words: &["ha", "hectare", "hectares"],
-        dimension: Dimension::Area,
-        metric: 10_000.0,
-    },
+    Unit { words: &["ha", "hectare", "hectares"], dimension: Dimension::Area, metric: 10_000.0 },
 ];
 
 /// A length or area in metres or square metres, and as it was written where that was in another unit.
@@ -145,16 +143,16 @@ mod tests {
 
     #[test]
     fn a_wrong_unit_says_what_would_be_right() {
-        let fault = |raw, dimension| with_unit(raw, dimension).map_err(|it| (it.code, it.help));
+        let refused = |raw, dimension| with_unit(raw, dimension).map_err(|it| (it.code, it.help));
         for (raw, dimension) in [
             ("2 acres", Dimension::Length),
             ("30 ft", Dimension::Area),
             ("3 furlongs", Dimension::Length),
             ("5 min", Dimension::Area),
         ] {
-            assert_eq!(fault(raw, dimension), Err(("wrong-unit", dimension.help().to_owned())), "{raw}");
+            assert_eq!(refused(raw, dimension), Err(("wrong-unit", dimension.help().to_owned())), "{raw}");
         }
-        assert_eq!(fault("1,150 ft", Dimension::Length).map_err(|it| it.0), Err("wrong-type"));
-        assert_eq!(fault("feet", Dimension::Length).map_err(|it| it.0), Err("wrong-type"));
+        assert_eq!(refused("1,150 ft", Dimension::Length).map_err(|it| it.0), Err("wrong-type"));
+        assert_eq!(refused("feet", Dimension::Length).map_err(|it| it.0), Err("wrong-type"));
     }
 }

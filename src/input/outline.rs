@@ -126,6 +126,18 @@ impl Outline {
         part
     }
 
+    /// Notes that each name of a block must be there, and so can't be null.
+    pub(crate) fn require_all(&mut self, block: PartId) {
+        let Some(Shape::Named(named, all)) = self.shape(block) else { return };
+        *all = true;
+        let parts: Vec<PartId> = named.iter().map(|(_, part)| *part).collect();
+        for part in parts {
+            if let Some(part) = self.0.get_mut(part) {
+                part.nullable = false;
+            }
+        }
+    }
+
     /// Notes that a field must be there, and so can't be null.
     pub(crate) fn require(&mut self, block: PartId, name: &str) {
         let mut part = None;

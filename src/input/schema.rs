@@ -21,17 +21,8 @@ use crate::model::intervention::Each;
 use serde_json::{Map, Value as Json, json};
 
 /// Names of the schemas.
-pub const SCHEMAS: [&str; 9] = [
-    "walk",
-    "checklist",
-    "sources",
-    "effects",
-    "factors",
-    "interventions",
-    "burden",
-    "card",
-    "actions",
-];
+pub const SCHEMAS: [&str; 9] =
+    ["walk", "checklist", "sources", "effects", "factors", "interventions", "burden", "card", "actions"];
 
 /// The JSON Schema of a kind of file as text; `None` where there is no such kind. The checklists, factors,
 /// options and sources of `files` are what an editor offers.
@@ -43,7 +34,9 @@ pub fn schema(name: &str, files: &FileSet) -> Option<String> {
         .collect();
     let outline = outline(name, libraries.first())?;
     let mut schema = Drawing { outline: &outline, library: libraries.first() }.draw(name, 0);
-    if let (Some(fields), Some((_, title, say))) = (schema.as_object_mut(), FILES.iter().find(|it| it.0 == name)) {
+    if let (Some(fields), Some((_, title, say))) =
+        (schema.as_object_mut(), FILES.iter().find(|it| it.0 == name))
+    {
         fields.insert("$schema".to_owned(), json!("https://json-schema.org/draft/2020-12/schema"));
         fields.insert("$id".to_owned(), json!(format!("urn:underfoot:schema:{name}")));
         fields.insert("title".to_owned(), json!(title));
@@ -70,7 +63,9 @@ fn paths(name: &str, library: &Library) -> Vec<String> {
 fn collect(outline: &Outline, path: &str, part: PartId, found: &mut Vec<String>) {
     found.push(path.to_owned());
     match outline.part(part).and_then(|part| part.shape.as_ref()) {
-        Some(Shape::List(inner) | Shape::OneOrList(inner)) => collect(outline, &format!("{path}[]"), *inner, found),
+        Some(Shape::List(inner) | Shape::OneOrList(inner)) => {
+            collect(outline, &format!("{path}[]"), *inner, found)
+        }
         Some(Shape::Free(_, value)) => collect(outline, &format!("{path}.*"), *value, found),
         Some(Shape::Named(named, _)) => {
             named.iter().for_each(|(_, part)| collect(outline, &format!("{path}.*"), *part, found));
@@ -150,7 +145,9 @@ impl Drawing<'_> {
             Shape::Date => json!({ "type": "string", "format": "date", "pattern": "^\\d{4}-\\d{2}-\\d{2}$" }),
             Shape::Currency => json!({ "type": "string", "pattern": "^[A-Z]{3}$" }),
             Shape::Words(words) => json!({ "enum": words }),
-            Shape::List(inner) => json!({ "type": "array", "items": self.draw(&format!("{path}[]"), *inner) }),
+            Shape::List(inner) => {
+                json!({ "type": "array", "items": self.draw(&format!("{path}[]"), *inner) })
+            }
             Shape::OneOrList(inner) => {
                 let one = self.draw(&format!("{path}[]"), *inner);
                 json!({ "anyOf": [one, { "type": "array", "items": one }] })
@@ -170,7 +167,8 @@ impl Drawing<'_> {
                 "additionalProperties": self.draw(&format!("{path}.*"), *value),
             }),
             Shape::Named(named, all) => {
-                let draw = |(name, part): &(String, PartId)| (name.clone(), self.draw(&format!("{path}.*"), *part));
+                let draw =
+                    |(name, part): &(String, PartId)| (name.clone(), self.draw(&format!("{path}.*"), *part));
                 let properties: Map<String, Json> = named.iter().map(draw).collect();
                 let names: Vec<&String> = named.iter().filter(|_| *all).map(|(name, _)| name).collect();
                 json!({ "type": "object", "properties": properties, "required": names, "additionalProperties": false })
@@ -184,11 +182,11 @@ impl Drawing<'_> {
     }
 
     fn block(&self, path: &str, fields: &[Field], needs: Needs) -> Json {
-        let draw = |field: &Field| {
-            (field.name.to_owned(), self.draw(&format!("{path}.{}", field.name), field.part))
-        };
+        let draw =
+            |field: &Field| (field.name.to_owned(), self.draw(&format!("{path}.{}", field.name), field.part));
         let properties: Map<String, Json> = fields.iter().map(draw).collect();
-        let required: Vec<&str> = fields.iter().filter(|field| field.required).map(|field| field.name).collect();
+        let required: Vec<&str> =
+            fields.iter().filter(|field| field.required).map(|field| field.name).collect();
         let mut schema = json!({
             "type": "object",
             "properties": properties,
@@ -196,8 +194,11 @@ impl Drawing<'_> {
             "additionalProperties": false,
         });
         if needs == Needs::Provenance {
-            let judged = json!({ "properties": { "judgement": { "const": true } }, "required": ["judgement"] });
-            schema["anyOf"] = json!([{ "required": ["source"] }, judged]);
+            let given = json!({ "not": { "type": "null" }, "minItems": 1 });
+            let sourced = json!({ "properties": { "source": given }, "required": ["source"] });
+            let judged =
+                json!({ "properties": { "judgement": { "const": true } }, "required": ["judgement"] });
+            schema["anyOf"] = json!([sourced, judged]);
         }
         schema
     }
@@ -212,9 +213,7 @@ impl Drawing<'_> {
 
     /// Ids that are known are offered; others may be the user's own.
     fn names_known(&self) -> Json {
-        let offer = |known: Vec<&str>| {
-            json!({ "anyOf": [{ "enum": known }, { "type": ["string", "number", "boolean"], "minLength": 1 }] })
-        };
+        let offer = |known: Vec<&str>| json!({ "anyOf": [{ "enum": known }, { "type": ["string", "number", "boolean"], "minLength": 1 }] });
         let Some(library) = self.library else { return json!({}) };
         json!({
             "source": offer(library.sources.iter().map(|source| source.id.as_str()).collect()),
@@ -318,7 +317,8 @@ fn describe(path: &str, schema: &mut Map<String, Json>) {
             schema.insert("examples".to_owned(), Json::Array(examples));
         }
     }
-    let extra = EXTRA.iter().find(|(of, _)| *of == path).and_then(|(_, extra)| serde_json::from_str(extra).ok());
+    let extra =
+        EXTRA.iter().find(|(of, _)| *of == path).and_then(|(_, extra)| serde_json::from_str(extra).ok());
     if let Some(Json::Object(extra)) = extra {
         schema.extend(extra);
     }
@@ -337,7 +337,8 @@ fn answers(schema: &mut Json, files: &FileSet, libraries: &[Library]) {
             .get(&format!("{}.yaml", library.checklist.id))
             .and_then(|source| read_checklist(source, &mut Findings::new()).0)
             .unwrap_or_else(|| library.checklist.clone());
-        let items: Map<String, Json> = checklist.items().map(|item| (item.id.clone(), answer_of(item))).collect();
+        let items: Map<String, Json> =
+            checklist.items().map(|item| (item.id.clone(), answer_of(item))).collect();
         json!({
             "if": { "properties": { "walk": { "const": checklist.id } }, "required": ["walk"] },
             "then": { "properties": {
@@ -368,7 +369,8 @@ fn answer_of(item: &Item) -> Json {
 }
 
 fn one_answer(item: &Item) -> Json {
-    let whole = |least: u64, title: &str| json!({ "type": ["integer", "null"], "minimum": least, "title": title });
+    let whole =
+        |least: u64, title: &str| json!({ "type": ["integer", "null"], "minimum": least, "title": title });
     let unit = item.unit.as_deref().unwrap_or_default();
     let measured = |unit: &str, bounds: &Bounds, title: &str| {
         let mut schema = measure(Dimension::of_unit(unit).0, bounds).as_object().cloned().unwrap_or_default();
@@ -376,33 +378,45 @@ fn one_answer(item: &Item) -> Json {
         schema.insert("title".to_owned(), json!(title));
         Json::Object(schema)
     };
-    let (mut properties, together) = match &item.kind {
-        Kind::Choice(choices) => (json!({ "choose": chosen(choices) }), json!({})),
+    let (mut properties, halves) = match &item.kind {
+        Kind::Choice(choices) => (json!({ "choose": chosen(choices) }), Vec::new()),
         Kind::Number(scale) => {
             let never_negative = scale.points().first().is_some_and(|point| point.0 >= 0.0);
             let bounds = if never_negative { super::field::NOT_NEGATIVE } else { super::field::ANY };
-            (json!({ "value": measured(unit, &bounds, unit) }), json!({}))
+            (json!({ "value": measured(unit, &bounds, unit) }), Vec::new())
         }
         Kind::Count(_) => {
             let (counted, over) = unit.split_once('/').unwrap_or((unit, "looked at"));
             let over = measured(over, &super::field::POSITIVE, over);
-            (json!({ "count": whole(0, counted), "over": over }), json!({ "count": ["over"], "over": ["count"] }))
+            (
+                json!({ "count": whole(0, counted), "over": over }),
+                vec![without("over", "count"), without("count", "over")],
+            )
         }
         Kind::Share(_) => {
             let (count, of) = (whole(0, "How many"), whole(1, "Of how many"));
-            (json!({ "count": count, "of": of }), json!({ "count": ["of"], "of": ["count"] }))
+            (json!({ "count": count, "of": of }), vec![without("of", "count"), without("count", "of")])
         }
     };
     properties["skip"] = known_name("skip");
     properties["note"] = known_name("note");
     let answers = ANSWER_FIELDS.iter().filter(|field| **field != "skip" && properties.get(**field).is_some());
-    let two_ways: Vec<Json> = answers.map(|field| json!({ "required": ["skip", field] })).collect();
+    let two_ways = answers.map(|field| json!({ "type": "object", "required": ["skip", field] }));
+    let wrong: Vec<Json> = two_ways.chain(halves).collect();
     json!({
         "type": ["object", "null"],
         "properties": properties,
         "additionalProperties": false,
-        "dependentRequired": together,
-        "not": { "anyOf": two_ways },
+        "not": { "anyOf": wrong },
+    })
+}
+
+/// An answer in two fields of which one is left out or null.
+fn without(missing: &str, given: &str) -> Json {
+    json!({
+        "type": "object",
+        "required": [given],
+        "properties": { given: { "not": { "type": "null" } }, missing: { "type": "null" } },
     })
 }
 
@@ -420,7 +434,8 @@ mod tests {
     /// Every field has words, and every entry of the words is of some field.
     #[test]
     fn every_field_is_described_and_every_description_is_of_a_field() {
-        let library = read_library(&FileSet::builtin(), "pasture-herd", &mut Findings::new()).expect("shipped");
+        let library =
+            read_library(&FileSet::builtin(), "pasture-herd", &mut Findings::new()).expect("shipped");
         let all: Vec<String> = SCHEMAS.iter().flat_map(|name| paths(name, &library)).collect();
         let is_field = |path: &&String| path.contains('.') && !path.ends_with(']') && !path.ends_with('*');
         let silent: Vec<&String> = all.iter().filter(is_field).filter(|path| words(path).is_none()).collect();

@@ -16,7 +16,9 @@ pub fn starter(id: &str, from: Option<&str>) -> Option<Vec<(String, String)>> {
     let shipped = |path: &str| files.get(path).map(|source| source.text());
     let checklist = match from {
         None => CHECKLIST.replace("ID", id),
-        Some(from) => copied(shipped(&format!("{from}.yaml")).filter(|_| files.checklist_ids().contains(&from))?, id),
+        Some(from) => {
+            copied(shipped(&format!("{from}.yaml")).filter(|_| files.checklist_ids().contains(&from))?, id)
+        }
     };
     let texts = [
         (format!("{id}.yaml"), "checklist", checklist),

@@ -469,7 +469,8 @@ fn quantities(value: Value<'_>, library: Option<&Library>) -> Vec<Quantity> {
             key.page.warning("unused-quantity", key.span(), message, suggest::hint(key.raw(), &known));
         }
         let measured = value.measure(Dimension::of_quantity(key.raw()), &NOT_NEGATIVE);
-        let quantity = |it: Measured| Quantity { name: key.raw().to_owned(), amount: it.metric, as_given: it.given };
+        let quantity =
+            |it: Measured| Quantity { name: key.raw().to_owned(), amount: it.metric, as_given: it.given };
         read.extend(measured.map(quantity));
     }
     read

@@ -186,9 +186,9 @@ fn grouped(value: f64) -> String {
 /// A stretch of track: how long, how wide, and who walks it how often.
 pub fn stretch(segment: &Segment) -> String {
     let length = measured(segment.length_m, "m", segment.length_given);
-    let width = segment.width_m.map_or(String::new(), |width| {
-        format!(", {} wide", measured(width, "m", segment.width_given))
-    });
+    let width = segment
+        .width_m
+        .map_or(String::new(), |width| format!(", {} wide", measured(width, "m", segment.width_given)));
     let passes = trimmed(segment.passes_per_day);
     let share = super::number::percent(segment.herd_share);
     format!("{}: {length} long{width}, walked {passes} times a day by {share} of the herd", segment.name)

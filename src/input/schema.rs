@@ -327,7 +327,7 @@ fn describe(path: &str, schema: &mut Map<String, Json>) {
 /// The answers of each checklist that can be read: its items, with what they ask and what may be answered.
 fn answers(schema: &mut Json, files: &FileSet, libraries: &[Library]) {
     let ids: Vec<&str> = libraries.iter().map(|library| library.checklist.id.as_str()).collect();
-    if let Some(walk) = schema.pointer_mut("/properties/walk").and_then(Json::as_object_mut) {
+    if let Some(walk) = schema["properties"]["walk"].as_object_mut() {
         walk.remove("type");
         walk.remove("minLength");
         walk.insert("anyOf".to_owned(), json!([{ "enum": ids }, { "type": "string", "minLength": 1 }]));

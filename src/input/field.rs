@@ -369,8 +369,10 @@ impl<'a> Value<'a> {
     /// Whether a number and a word stand here, such as `1150 ft`.
     pub(crate) fn has_unit(self) -> bool {
         let text = self.raw().trim();
-        let number = text.starts_with(|c: char| c.is_ascii_digit() || ".+-".contains(c));
-        number && text.contains(char::is_alphabetic) && number::decimal(text).is_err()
+        let number = text.trim_start_matches(['+', '-', '.']).starts_with(|c: char| c.is_ascii_digit());
+        number
+            && text.contains(char::is_alphabetic)
+            && !number::is_decimal(text.trim_start_matches(['+', '-']))
     }
 
     /// Whether a number lies in its range; an error where not.

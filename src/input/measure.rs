@@ -130,7 +130,7 @@ mod tests {
             ("1 yd", Dimension::Length, 0.9144),
             ("1 sq ft", Dimension::Area, 0.092_903_04),
             ("1 sq yd", Dimension::Area, 0.836_127_36),
-            ("1 acre", Dimension::Area, 4046.856_422_4),
+            ("1 acre", Dimension::Area, 4_046.856_422_4),
             ("1150 feet", Dimension::Length, 350.52),
             ("380yd", Dimension::Length, 347.472),
             ("12 m", Dimension::Length, 12.0),

@@ -107,7 +107,7 @@ fn noted<T>(read: impl FnOnce(&Block<'_>) -> Option<T>) -> Outline {
 fn listed<T>(field: &'static str, read: impl Fn(Value<'_>) -> Option<T>) -> Outline {
     noted(|block| {
         let items = block.req(field)?.list()?;
-        Some(items.into_iter().filter_map(|item| read(item)).count())
+        Some(items.into_iter().filter_map(read).count())
     })
 }
 

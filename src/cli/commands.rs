@@ -1,7 +1,7 @@
 //! One function for each command.
 
 use super::actions::read_paid_farm;
-use super::args::{Arguments, Command, Common, Output, Paid, Reckoning, TextFormat};
+use super::args::{Arguments, ChecklistCommand, Command, Common, Output, Paid, Reckoning, TextFormat};
 use super::files::{file_set, inputs, read_bytes, read_text, write, write_inked};
 use super::tables::{paths_beside, read_beside};
 use super::{Failure, tell};
@@ -23,7 +23,13 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
             score(&common, &walk, &paid, format, &reckoning, &output)
         }
         Command::Report(args) => super::report::report(&common, &args),
-        Command::Check { files } => check(&common, &files),
+        Command::Check { schema: Some(name), out, .. } => {
+            super::checklist::schema(&common, &name, out.as_deref())
+        }
+        Command::Check { files, schema: None, .. } => check(&common, &files),
+        Command::Checklist(ChecklistCommand::New { folder, id, from }) => {
+            super::checklist::new(&common, &folder, &id, from.as_deref())
+        }
         Command::Evidence(args) => super::evidence::evidence(&common, &args),
         Command::Overdue(args) => super::actions::overdue(&common, &args),
         Command::Revisit(args) => super::revisit::revisit(&common, &args),
@@ -169,7 +175,11 @@ fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {
     if findings.has_errors() {
         return Err(Failure::Data(findings));
     }
-    let checked = if paths.is_empty() { "What is shipped".to_owned() } else { checked(paths) };
+    let checked = match (paths, &common.checklists) {
+        ([], None) => "What is shipped".to_owned(),
+        ([], Some(folder)) => folder.display().to_string(),
+        _ => checked(paths),
+    };
     write(None, format!("{checked}: no errors.\n").as_bytes(), &[])?;
     Ok(findings)
 }

@@ -169,7 +169,7 @@ pub(super) fn beside(file: &Path, kind: &str) -> PathBuf {
     file.with_file_name(format!("{stem}-{kind}.html"))
 }
 
-/// Writes a file that must not be there yet, whole or not at all.
+/// Writes a file that must not be there yet, whole or not at all; its folders are made.
 pub(super) fn write_new(path: &Path, text: &[u8]) -> Result<(), Failure> {
     let taken = || Failure::File(format!("{}: is there already, and is not overwritten", path.display()));
     let unwritable = |error: std::io::Error| match error.kind() {
@@ -179,6 +179,7 @@ pub(super) fn write_new(path: &Path, text: &[u8]) -> Result<(), Failure> {
     if path.symlink_metadata().is_ok() {
         return Err(taken());
     }
+    path.parent().map_or(Ok(()), fs::create_dir_all).map_err(unwritable)?;
     let mut file = temporary_beside(path).map_err(unwritable)?;
     file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
     file.persist_noclobber(path).map_err(|error| unwritable(error.error))?;

@@ -11,6 +11,7 @@ mod about;
 mod actions;
 mod args;
 mod cases;
+mod checklist;
 mod commands;
 mod evidence;
 mod files;

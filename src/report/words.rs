@@ -4,7 +4,7 @@ use super::number::{count_range, list, money_range, percent, whole};
 use crate::model::checklist::{Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
-use crate::model::walk::{Answer, Walk};
+use crate::model::walk::{Answer, AsGiven, Quantity, Segment, Walk};
 use crate::model::{Library, System};
 use crate::reckon::Estimate;
 use crate::reckon::effects::Basis;
@@ -154,22 +154,60 @@ pub fn money_or_dash(currency: Option<&String>, estimate: Option<Estimate>) -> S
 }
 
 /// An answer as the observer would say it.
-pub fn answer(item: &Item, answer: &Answer) -> String {
+pub fn answer(item: &Item, answer: &Answer, as_given: Option<AsGiven>) -> String {
     let unit = item.unit.as_deref().unwrap_or("");
     match (answer, &item.kind) {
         (Answer::Choose(chosen), Kind::Choice(options)) => {
             options.get(*chosen).map_or(String::new(), |option| option.say.clone())
         }
-        (Answer::Value(value), _) => format!("{} {unit}", trimmed(*value)).trim_end().to_owned(),
+        (Answer::Value(value), _) => measured(*value, unit, as_given),
         (Answer::Count { count, over }, _) => {
             let per = unit.split_once('/').map_or("", |(_, per)| per);
             let per = if per == "m2" { "m²" } else { per };
-            format!("{count} in {} {per}", trimmed(*over)).trim_end().to_owned()
+            format!("{count} in {}", measured(*over, per, as_given))
         }
         (Answer::Share { count, of }, _) => format!("{count} of {of}"),
         (Answer::Skip(reason), _) => format!("not looked at: {reason}"),
         (Answer::Choose(_), _) => String::new(),
     }
+}
+
+/// A number with its unit; first as it was written, where that was in another unit: "1,150 ft (351 m)".
+pub fn measured(value: f64, unit: &str, as_given: Option<AsGiven>) -> String {
+    match as_given {
+        None => format!("{} {unit}", trimmed(value)).trim_end().to_owned(),
+        Some(given) => {
+            let places = if value.abs() < 9.95 { 1 } else { 0 };
+            let metric = if places == 0 { whole(value) } else { super::number::decimals(value, places) };
+            format!("{} {} ({metric} {unit})", grouped(given.amount), given.unit)
+        }
+    }
+}
+
+/// A number as written, its thousands apart.
+fn grouped(value: f64) -> String {
+    if value.fract() == 0.0 { whole(value) } else { trimmed(value) }
+}
+
+/// A stretch of track: how long, how wide, and who walks it how often.
+pub fn stretch(segment: &Segment) -> String {
+    let length = measured(segment.length_m, "m", segment.length_given);
+    let width = segment
+        .width_m
+        .map_or(String::new(), |width| format!(", {} wide", measured(width, "m", segment.width_given)));
+    let passes = trimmed(segment.passes_per_day);
+    let share = super::number::percent(segment.herd_share);
+    format!("{}: {length} long{width}, walked {passes} times a day by {share} of the herd", segment.name)
+}
+
+/// A quantity that prices are multiplied by: "yard: 520 m²".
+pub fn quantity(quantity: &Quantity) -> String {
+    let (name, unit) = match quantity.name.rsplit_once('_') {
+        Some((name, "m2")) => (name, "m²"),
+        Some((name, "m")) => (name, "m"),
+        _ => (quantity.name.as_str(), ""),
+    };
+    format!("{}: {}", name.replace('_', " "), measured(quantity.amount, unit, quantity.as_given))
 }
 
 /// A number as written: no more decimals than it has, at most three.
@@ -193,7 +231,7 @@ pub fn found(library: &Library, walk: &Walk, factor: &str, segment: Option<usize
                     (None, Some(place)) => format!("{}: ", place.name),
                     _ => String::new(),
                 };
-                format!("{place}{}", answer(item, &given.answer))
+                format!("{place}{}", answer(item, &given.answer, given.as_given))
             })
             .collect();
         (!says.is_empty()).then(|| format!("{}: {}", item.ask.trim_end_matches('?'), says.join("; ")))

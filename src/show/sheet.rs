@@ -192,6 +192,16 @@ fn section_views(library: &Library) -> Vec<SectionView<'_>> {
         .collect()
 }
 
+/// How long the walk takes: "15 minutes", "3 h 40 min".
+fn takes(library: &Library) -> Option<String> {
+    let minutes = library.checklist.minutes?;
+    Some(match (minutes / 60, minutes % 60) {
+        (0, minutes) => format!("{minutes} minutes"),
+        (hours, 0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    })
+}
+
 /// A quantity of the walk record that prices are multiplied by.
 #[derive(Serialize)]
 struct QuantityView<'a> {
@@ -298,6 +308,7 @@ pub fn html(
         title => library.checklist.title.as_str(),
         system => format!("{} herd", library.checklist.system.id()),
         version => library.checklist.version.as_str(),
+        takes => takes(library),
         made_with => env!("CARGO_PKG_VERSION"),
         limits => LIMITS,
         dangers => Value::from_safe_string(dangers),
@@ -333,10 +344,11 @@ fn base64(bytes: &[u8]) -> String {
 pub fn markdown(library: &Library) -> String {
     let checklist = &library.checklist;
     let mut text = format!(
-        "# {}\n\nWalk sheet, {} herd, version {}\n\nFarm ____________ Cows ______ Date ____________ Walked by ____________\n",
+        "# {}\n\nWalk sheet, {} herd, version {}{}\n\nFarm ____________ Cows ______ Date ____________ Walked by ____________\n",
         checklist.title,
         checklist.system.id(),
-        checklist.version
+        checklist.version,
+        takes(library).map_or(String::new(), |takes| format!(", {takes}"))
     );
     for section in section_views(library) {
         let _ = write!(text, "\n## {}\n", section.title);

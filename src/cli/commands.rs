@@ -1,7 +1,7 @@
 //! One function for each command.
 
 use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
-use super::files::{beside, file_set, inputs, read_text, write};
+use super::files::{beside, file_set, read_text, walk_inputs, write};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
@@ -126,7 +126,8 @@ fn score(
         TextFormat::Json => job::json(&reckoned.facts())?,
         TextFormat::Text => terminal::score(&reckoned.page(), WIDTH),
     };
-    write(output.out.as_deref(), text.as_bytes(), &inputs(&[walk], common.checklists.as_deref())?)?;
+    let inputs = walk_inputs(walk, &farm.walk, common.checklists.as_deref())?;
+    write(output.out.as_deref(), text.as_bytes(), &inputs)?;
     Ok(findings)
 }
 
@@ -145,7 +146,7 @@ fn report(
     let mut findings = Findings::new();
     let farm = read_farm(common, walk, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
-    let inputs = inputs(&[walk], common.checklists.as_deref())?;
+    let inputs = walk_inputs(walk, &farm.walk, common.checklists.as_deref())?;
     match format {
         ReportFormat::Json => {
             write(output.out.as_deref(), job::json(&reckoned.facts())?.as_bytes(), &inputs)?;

@@ -3,6 +3,7 @@
 use super::Failure;
 use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, MAX_BYTES, decode_utf8, too_large};
+use crate::model::walk::Walk;
 use std::fs;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
@@ -85,6 +86,14 @@ fn own_files(folder: Option<&Path>) -> Result<Vec<(String, PathBuf)>, Failure> {
     Ok(own)
 }
 
+/// Every file that a command on a walk reads: the walk, the tables it names, the user's own checklists.
+pub(super) fn walk_inputs(path: &Path, walk: &Walk, folder: Option<&Path>) -> Result<Vec<PathBuf>, Failure> {
+    let named = [&walk.cases_file, &walk.locomotion_file].into_iter().flatten();
+    let mut read = inputs(&[path], folder)?;
+    read.extend(named.map(|name| path.with_file_name(name)));
+    Ok(read)
+}
+
 /// Every file that a command reads: those it names, and the user's own checklists.
 pub(super) fn inputs(named: &[&Path], folder: Option<&Path>) -> Result<Vec<PathBuf>, Failure> {
     let own = own_files(folder)?.into_iter().map(|(_, path)| path);
@@ -110,24 +119,37 @@ fn print(text: &[u8]) -> Result<(), Failure> {
     }
 }
 
-/// Writes beside the target and renames, so that a power cut leaves the old file or the new one.
-/// Never over an input; the permissions of a file that is replaced are kept.
+/// Never over an input. A file is written beside its place and renamed, so that a power cut leaves the
+/// old file or the new one, with the permissions of the old one; a link is followed and stays. What is
+/// no file, such as `/dev/null` or a pipe, is written to as it stands.
 fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
-    let same = |input: &&PathBuf| match (fs::canonicalize(input), fs::canonicalize(path)) {
-        (Ok(input), Ok(path)) => input == path,
-        _ => false,
-    };
+    let target = fs::canonicalize(path);
+    let same = |input: &&PathBuf| matches!((fs::canonicalize(input), &target), (Ok(input), Ok(target)) if input == *target);
     if let Some(input) = inputs.iter().find(same) {
         return Err(Failure::Usage(format!("{} is an input: it is not overwritten", input.display())));
     }
-    let unwritable = |error: std::io::Error| {
-        Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error)))
+    let target = target.unwrap_or_else(|_| path.to_path_buf());
+    let written = match fs::metadata(&target) {
+        Ok(there) if there.is_dir() => Err(std::io::ErrorKind::IsADirectory.into()),
+        Ok(there) if !there.is_file() => write_through(&target, text),
+        Ok(there) => replace(&target, text, Some(there.permissions())),
+        Err(_) => replace(&target, text, None),
     };
+    written
+        .map_err(|error| Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error))))
+}
+
+fn write_through(path: &Path, text: &[u8]) -> std::io::Result<()> {
+    let mut device = fs::OpenOptions::new().write(true).open(path)?;
+    device.write_all(text)?;
+    device.flush()
+}
+
+fn replace(path: &Path, text: &[u8], permissions: Option<fs::Permissions>) -> std::io::Result<()> {
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
-    let permissions = fs::metadata(path).ok().map(|data| data.permissions());
     let mut builder = tempfile::Builder::new();
     builder.prefix(".underfoot-");
     #[cfg(unix)]
@@ -136,12 +158,13 @@ fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failur
         // As a program's new file would be, less the user's umask, which the system takes off.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    let mut file = builder.tempfile_in(folder).map_err(unwritable)?;
-    file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
+    let mut file = builder.tempfile_in(folder)?;
+    file.write_all(text)?;
     if let Some(permissions) = permissions {
-        file.as_file().set_permissions(permissions).map_err(unwritable)?;
+        file.as_file().set_permissions(permissions)?;
     }
-    file.persist(path).map_err(|error| unwritable(error.error))?;
+    file.as_file().sync_all()?;
+    file.persist(path)?;
     Ok(())
 }
 

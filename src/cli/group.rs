@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{CardArgs, Common, GroupArgs, PageFormat};
 use super::commands::{bad_draws, read_farm, reckon};
-use super::files::{file_set, inputs, read_text, write};
+use super::files::{file_set, inputs, read_text, walk_inputs, write};
 use crate::finding::Findings;
 use crate::input::CardPile;
 use crate::job;
@@ -26,7 +26,7 @@ pub(super) fn card(common: &Common, args: &CardArgs) -> Result<Findings, Failure
     let reckoned = reckon(&farm, &args.reckoning)?;
     let code = farm_code(&args.walk)?;
     let card = make_card(&farm.library, &farm.walk, &reckoned.outcome, &code);
-    let read = inputs(&[&args.walk], common.checklists.as_deref())?;
+    let read = walk_inputs(&args.walk, &farm.walk, common.checklists.as_deref())?;
     write(args.output.out.as_deref(), card_yaml(&card).as_bytes(), &read)?;
     Ok(findings)
 }

@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{Common, PlanArgs, PlanFormat};
 use super::commands::{WIDTH, prepare, read_farm, write_page};
-use super::files::{inputs, write};
+use super::files::{walk_inputs, write};
 use crate::finding::Findings;
 use crate::input::hint;
 use crate::job;
@@ -20,7 +20,7 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
     let prepared = prepare(&farm, &args.reckoning)?;
     let request = PlanRequest { budget: args.budget, must: args.must.clone(), never: args.never.clone() };
     let plan = farm_plan(&prepared, &request).map_err(|refused| refuse(&prepared, &refused))?;
-    let read = inputs(&[&args.walk], common.checklists.as_deref())?;
+    let read = walk_inputs(&args.walk, &farm.walk, common.checklists.as_deref())?;
     let out = args.output.out.as_deref();
     match args.format {
         PlanFormat::Json => {

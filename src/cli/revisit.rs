@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{Common, PageFormat, RevisitArgs};
 use super::commands::{prepare, read_farm};
-use super::files::{inputs, read_text, write};
+use super::files::{inputs, read_text, walk_inputs, write};
 use crate::finding::Findings;
 use crate::input::read_actions;
 use crate::job::{self, Farm};
@@ -50,8 +50,12 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
             }
         }
     };
-    let named: Vec<&Path> = args.walks.iter().chain(&args.actions).map(|path| path.as_path()).collect();
-    write(args.output.out.as_deref(), text.as_bytes(), &inputs(&named, common.checklists.as_deref())?)?;
+    let named: Vec<&Path> = args.actions.iter().map(|path| path.as_path()).collect();
+    let mut read = inputs(&named, common.checklists.as_deref())?;
+    for (path, farm) in args.walks.iter().zip(&farms) {
+        read.extend(walk_inputs(path, &farm.walk, None)?);
+    }
+    write(args.output.out.as_deref(), text.as_bytes(), &read)?;
     Ok(findings)
 }
 

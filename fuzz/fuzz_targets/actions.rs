@@ -39,7 +39,8 @@ fuzz_target!(|bytes: &[u8]| {
 
     let priced = priced_by_experience(&last.library, &last.walk, &actions);
     let walks = [(&first.library, &first.walk), (&last.library, &priced)];
-    let prepared = walks.map(|(library, walk)| prepare(library, walk, settings()).expect("the example is reckoned"));
+    let prepared =
+        walks.map(|(library, walk)| prepare(library, walk, settings()).expect("the example is reckoned"));
     let visits: Vec<Visit> = prepared.iter().map(Visit::new).collect();
     let Ok(compared) = revisit(&visits, Some(&actions)) else { return };
     let facts = revisit_facts(&visits, &compared, Some(&actions), Default::default());

@@ -67,10 +67,50 @@ pub fn is_printable(what: &str, text: &str) {
 
 /// Tags that may stand in a page, one way or the other; each of them is ours.
 const TAGS: &[&str] = &[
-    "!DOCTYPE", "blockquote", "body", "br", "circle", "code", "desc", "div", "em", "figcaption", "figure",
-    "g", "h1", "h2", "h3", "h4", "head", "hr", "html", "li", "line", "main", "meta", "ol", "p", "path",
-    "polygon", "polyline", "pre", "rect", "section", "span", "strong", "style", "svg", "table", "tbody",
-    "td", "text", "th", "thead", "title", "tr", "tspan", "ul",
+    "!DOCTYPE",
+    "body",
+    "br",
+    "circle",
+    "defs",
+    "desc",
+    "div",
+    "em",
+    "figcaption",
+    "figure",
+    "g",
+    "h1",
+    "h2",
+    "h3",
+    "h4",
+    "head",
+    "hr",
+    "html",
+    "li",
+    "line",
+    "main",
+    "meta",
+    "ol",
+    "p",
+    "path",
+    "pattern",
+    "polygon",
+    "polyline",
+    "rect",
+    "section",
+    "span",
+    "strong",
+    "style",
+    "svg",
+    "table",
+    "tbody",
+    "td",
+    "text",
+    "th",
+    "thead",
+    "title",
+    "tr",
+    "tspan",
+    "ul",
 ];
 
 /// Holds that a page has only tags that are ours, with nothing in them that runs or fetches.
@@ -83,7 +123,10 @@ pub fn is_harmless(page: &str) {
         // What stands in quotes is text; outside them stand the names of attributes.
         for names in inside.split('"').step_by(2) {
             let mut names = names.split([' ', '=', '\n']);
-            assert!(!names.any(|name| name.starts_with("on") || name == "src" || name == "href"), "<{inside}>");
+            assert!(
+                !names.any(|name| name.starts_with("on") || name == "src" || name == "href"),
+                "<{inside}>"
+            );
         }
     }
 }

@@ -8,6 +8,7 @@ use crate::input;
 use crate::job::{self, Farm, Reader, Reckoned};
 use crate::reckon::{self, Prepared, Refusal, Settings};
 use crate::report::{number, words};
+use crate::show::caret::harmless;
 use crate::show::terminal;
 use chrono::NaiveDate;
 use std::path::{Path, PathBuf};
@@ -108,7 +109,7 @@ pub(super) fn write_page(
 /// Says which file was written, where one was.
 pub(super) fn tell_written(common: &Common, path: &Path) {
     if !common.quiet && path != Path::new("-") {
-        tell(&format!("wrote {}\n", path.display()));
+        tell(&format!("wrote {}\n", harmless(&path.display().to_string())));
     }
 }
 
@@ -172,7 +173,7 @@ fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {
         return Err(Failure::Data(findings));
     }
     let checked = if paths.is_empty() { "What is shipped".to_owned() } else { checked(paths) };
-    write(None, format!("{checked}: no errors.\n").as_bytes(), &[])?;
+    write(None, format!("{}: no errors.\n", harmless(&checked)).as_bytes(), &[])?;
     Ok(findings)
 }
 

@@ -11,6 +11,7 @@ use crate::model::factor::Factor;
 use crate::model::{Library, System};
 use crate::reckon::weights::weights;
 use crate::report::evidence::{factor_evidence, overview, render_overview, render_text};
+use crate::show::caret::harmless_lines;
 
 /// Prints the overview, or one factor step by step.
 pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings, Failure> {
@@ -29,7 +30,7 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             let overview = overview(&library, &weights, system);
             match args.format {
                 TextFormat::Json => job::json(&overview)?,
-                TextFormat::Text => render_overview(&overview, WIDTH)?,
+                TextFormat::Text => harmless_lines(&render_overview(&overview, WIDTH)?),
             }
         }
         Some(id) => {
@@ -38,7 +39,7 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             let evidence = factor_evidence(&library, weight, system);
             match args.format {
                 TextFormat::Json => job::json(&evidence)?,
-                TextFormat::Text => render_text(&evidence, WIDTH)?,
+                TextFormat::Text => harmless_lines(&render_text(&evidence, WIDTH)?),
             }
         }
     };

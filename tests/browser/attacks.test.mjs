@@ -42,7 +42,7 @@ const ATTACKS = {
   "very long": "<b>".repeat(600),
 };
 
-const TEXTS = /\b(title|why|authors|journal|ask|say|look|note|name|skip|who|unit): "([^"]*)"/g;
+const TEXTS = /\b(title|why|authors|journal|ask|say|look|note|name|farm|skip|who|unit): "([^"]*)"/g;
 
 /** The text of a file of ours with the attack behind every free text. */
 const poisoned = (text, attack) => text.replace(TEXTS, (_, key, words) => `${key}: ${JSON.stringify(`${words} ${attack}`)}`)
@@ -136,7 +136,9 @@ for (const [name, attack] of Object.entries(ATTACKS)) {
     for (const { page, out } of pages(name.replaceAll(/\W/g, "-"), attack)) {
       const seen = await look(context, out);
       assert.deepEqual(seen.did, [], page);
-      assert.deepEqual(seen.page, plain[page].page, `${page}: its elements`);
+      // What the records say depends on how the attack is read as a lesion's name: other lines of the same kinds.
+      const shape = ({ page: all }) => page === "cases" ? [...new Set(all)].sort() : all;
+      assert.deepEqual(shape(seen), shape(plain[page]), `${page}: its elements`);
       assert.deepEqual(seen.charts, plain[page].charts, `${page}: its charts' elements`);
       assert.notEqual(seen.title, "HIT", page);
       const word = /[A-Za-z]{3,}/.exec(attack)?.[0];

@@ -23,7 +23,7 @@ const GOOD: [&str; 8] = [
 ];
 
 /// Codes that no one line of a file can show; each has its own test.
-const WITHOUT_EXAMPLE: [&str; 25] = [
+const WITHOUT_EXAMPLE: [&str; 26] = [
     "file-not-read",
     "not-utf8",
     "file-too-large",
@@ -31,6 +31,7 @@ const WITHOUT_EXAMPLE: [&str; 25] = [
     "empty-file",
     "same-kind-twice",
     "too-many-findings",
+    "too-many-segments",
     "yaml-too-many",
     "checklist-name",
     "not-a-table",

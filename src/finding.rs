@@ -73,6 +73,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("price-quantity", "a price per metre doesn't say of what"),
     ("idle-option", "an option does nothing"),
     ("impossible-need", "an option could never be chosen"),
+    ("circle-in-needs", "options need one another in a circle"),
     ("card-records", "a card's months, rate and lesions don't agree"),
     ("card-group", "a card doesn't fit the others"),
     ("unused-source", "nothing names the source"),
@@ -112,6 +113,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("score-off-scale", "a score is not on the scale"),
     ("no-count", "a score has no count"),
     ("no-sound-cow", "no cow has the score of a sound one"),
+    ("fewer-cows-than-lame", "more cows were lame than there were"),
     ("file-not-read", "a file that the walk record names can't be read or counted"),
 ];
 

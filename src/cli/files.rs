@@ -1,9 +1,10 @@
 //! Reading and writing files. A file is written whole or not at all.
 
 use super::Failure;
+use super::tables::paths_beside;
 use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, MAX_BYTES, decode_utf8, too_large};
-use crate::model::walk::Walk;
+use crate::show::ink;
 use std::fs;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
@@ -86,30 +87,33 @@ fn own_files(folder: Option<&Path>) -> Result<Vec<(String, PathBuf)>, Failure> {
     Ok(own)
 }
 
-/// Every file that a command on a walk reads: the walk, the tables it names, the user's own checklists.
-pub(super) fn walk_inputs(path: &Path, walk: &Walk, folder: Option<&Path>) -> Result<Vec<PathBuf>, Failure> {
-    let named = [&walk.cases_file, &walk.locomotion_file].into_iter().flatten();
-    let mut read = inputs(&[path], folder)?;
-    read.extend(named.map(|name| path.with_file_name(name)));
-    Ok(read)
-}
-
-/// Every file that a command reads: those it names, and the user's own checklists.
+/// Every file that a command reads: those it names, the tables that walk records name, and the user's
+/// own checklists.
 pub(super) fn inputs(named: &[&Path], folder: Option<&Path>) -> Result<Vec<PathBuf>, Failure> {
     let own = own_files(folder)?.into_iter().map(|(_, path)| path);
-    Ok(named.iter().map(|path| path.to_path_buf()).chain(own).collect())
+    // A table among them is no text that names others.
+    let texts = named.iter().filter_map(|path| read_text(path).ok());
+    let beside: Vec<PathBuf> = texts.flat_map(|text| paths_beside(&text)).collect();
+    Ok(named.iter().map(|path| path.to_path_buf()).chain(beside).chain(own).collect())
+}
+
+/// Writes a page of the terminal: inked where it goes to one, plain into a file.
+pub(super) fn write_inked(out: Option<&Path>, text: &str, inputs: &[PathBuf]) -> Result<(), Failure> {
+    match out {
+        Some(path) if path != Path::new("-") => write_file(path, text.as_bytes(), inputs),
+        _ => print(anstream::stdout().lock(), ink::page(text).as_bytes()),
+    }
 }
 
 /// Writes text to standard output, or to a file, whole or not at all.
 pub(super) fn write(out: Option<&Path>, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
     match out {
         Some(path) if path != Path::new("-") => write_file(path, text, inputs),
-        _ => print(text),
+        _ => print(std::io::stdout().lock(), text),
     }
 }
 
-fn print(text: &[u8]) -> Result<(), Failure> {
-    let mut stdout = std::io::stdout().lock();
+fn print(mut stdout: impl Write, text: &[u8]) -> Result<(), Failure> {
     let written = stdout.write_all(text).and_then(|()| stdout.flush());
     match written {
         // A reader that has seen enough, such as `head`, is no fault.
@@ -117,6 +121,23 @@ fn print(text: &[u8]) -> Result<(), Failure> {
         Err(error) => Err(Failure::File(format!("standard output can't be written: {error}"))),
         Ok(()) => Ok(()),
     }
+}
+
+/// A new file in the folder of another, which takes that one's name once it is whole.
+fn temporary_beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".underfoot-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // As a program's new file would be, less the user's umask, which the system takes off.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    builder.tempfile_in(folder)
 }
 
 /// Never over an input. A file is written beside its place and renamed, so that a power cut leaves the
@@ -146,19 +167,7 @@ fn write_through(path: &Path, text: &[u8]) -> std::io::Result<()> {
 }
 
 fn replace(path: &Path, text: &[u8], permissions: Option<fs::Permissions>) -> std::io::Result<()> {
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".underfoot-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // As a program's new file would be, less the user's umask, which the system takes off.
-        builder.permissions(fs::Permissions::from_mode(0o666));
-    }
-    let mut file = builder.tempfile_in(folder)?;
+    let mut file = temporary_beside(path)?;
     file.write_all(text)?;
     if let Some(permissions) = permissions {
         file.as_file().set_permissions(permissions)?;
@@ -168,8 +177,24 @@ fn replace(path: &Path, text: &[u8], permissions: Option<fs::Permissions>) -> st
     Ok(())
 }
 
-/// The default place of a report: `<walk>-report.<ending>` beside the walk.
-pub(super) fn beside(walk: &Path, ending: &str) -> PathBuf {
-    let stem = walk.file_stem().map_or("walk".into(), |stem| stem.to_string_lossy().into_owned());
-    walk.with_file_name(format!("{stem}-report.{ending}"))
+/// The place of a page that goes beside a file: `<stem>-<kind>.html`.
+pub(super) fn beside(file: &Path, kind: &str) -> PathBuf {
+    let stem = file.file_stem().map_or("walk".into(), |stem| stem.to_string_lossy().into_owned());
+    file.with_file_name(format!("{stem}-{kind}.html"))
+}
+
+/// Writes a file that must not be there yet, whole or not at all.
+pub(super) fn write_new(path: &Path, text: &[u8]) -> Result<(), Failure> {
+    let taken = || Failure::File(format!("{}: is there already, and is not overwritten", path.display()));
+    let unwritable = |error: std::io::Error| match error.kind() {
+        std::io::ErrorKind::AlreadyExists => taken(),
+        _ => Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error))),
+    };
+    if path.symlink_metadata().is_ok() {
+        return Err(taken());
+    }
+    let mut file = temporary_beside(path).map_err(unwritable)?;
+    file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
+    file.persist_noclobber(path).map_err(|error| unwritable(error.error))?;
+    Ok(())
 }

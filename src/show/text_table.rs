@@ -30,6 +30,19 @@ pub fn paragraph(text: &str, indent: usize, width: usize) -> String {
     lines.into_iter().map(|line| format!("{blanks}{line}\n")).collect()
 }
 
+/// The title of a part, after an empty line.
+pub fn title(words: &str) -> String {
+    format!("\n{}\n", words.to_uppercase())
+}
+
+/// A titled list, nothing where it is empty.
+pub fn listed(heading: &str, lines: &[String], width: usize) -> String {
+    if lines.is_empty() {
+        return String::new();
+    }
+    lines.iter().fold(title(heading), |text, line| text + &pair("-", line, 2, width))
+}
+
 /// Which side a column's text stands on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
@@ -77,9 +90,18 @@ pub fn table_with_free(
         *free = (*free).min(width.saturating_sub(others).max(16));
     }
     let heading: Vec<String> = heading.iter().map(|heading| (*heading).to_owned()).collect();
-    let mut text = line(sides, &widths, &heading);
-    text.push_str(&format!("{}\n", "-".repeat(widths.iter().sum::<usize>() + 2 * (widths.len() - 1))));
-    rows.iter().for_each(|row| text.push_str(&line(sides, &widths, row)));
+    laid_out(sides, &widths, &heading, rows)
+}
+
+/// Rows in columns of these widths, under a heading where there is one.
+pub fn laid_out(sides: &[Side], widths: &[usize], heading: &[String], rows: &[Vec<String>]) -> String {
+    let mut text = String::new();
+    if !heading.is_empty() {
+        text.push_str(&line(sides, widths, heading));
+        let across = widths.iter().sum::<usize>() + 2 * widths.len().saturating_sub(1);
+        text.push_str(&format!("{}\n", "-".repeat(across)));
+    }
+    rows.iter().for_each(|row| text.push_str(&line(sides, widths, row)));
     text
 }
 

@@ -42,6 +42,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("unknown-checklist", "there is no such checklist"),
     ("system-mismatch", "the checklist is for another system"),
     ("no-traffic", "no cow walks any segment"),
+    ("too-many-segments", "there are more than a hundred segments"),
     ("unknown-item", "the checklist has no such item"),
     ("unknown-segment", "the farm has no such segment"),
     ("answer-place", "the answer stands for the farm where it should for a segment, or the reverse"),

@@ -10,6 +10,7 @@ use crate::input;
 use crate::job::{self, Farm, Reckoned};
 use crate::reckon::{self, Prepared, Refusal, Settings};
 use crate::report::{number, words};
+use crate::show::caret::harmless;
 use crate::show::terminal;
 use chrono::NaiveDate;
 use std::path::{Path, PathBuf};
@@ -123,7 +124,7 @@ pub(super) fn write_page(
 /// Says which file was written, where one was.
 pub(super) fn tell_written(common: &Common, path: &Path) {
     if !common.quiet && path != Path::new("-") {
-        tell(&format!("wrote {}\n", path.display()));
+        tell(&format!("wrote {}\n", harmless(&path.display().to_string())));
     }
 }
 
@@ -180,7 +181,7 @@ fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {
         ([], Some(folder)) => folder.display().to_string(),
         _ => checked(paths),
     };
-    write(None, format!("{checked}: no errors.\n").as_bytes(), &[])?;
+    write(None, format!("{}: no errors.\n", harmless(&checked)).as_bytes(), &[])?;
     Ok(findings)
 }
 

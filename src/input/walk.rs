@@ -197,11 +197,19 @@ fn herd(block: &Block<'_>, checklist: Option<&Checklist>) -> Option<Herd> {
     Some(Herd { cows: cows?, system: system?, currency, discount_rate })
 }
 
+/// Every segment has its own options, and each of those thousands of draws: 100 segments take 60 MB.
+const MAX_SEGMENTS: usize = 100;
+
 /// Segments by id. A segment with a fault keeps its id, so that its answers are no further faults.
 fn segments(value: Value<'_>) -> Vec<(String, Option<Segment>)> {
     let mut ids = Ids::default();
     let mut read = Vec::new();
-    for value in value.list().unwrap_or_default() {
+    let list = value.list().unwrap_or_default();
+    if list.len() > MAX_SEGMENTS {
+        let message = format!("there are {} segments; at most {MAX_SEGMENTS} are taken", list.len());
+        value.error("too-many-segments", message, "join stretches that look alike");
+    }
+    for value in list {
         let segment = value.block(segment);
         if let Some(id) = value.block_id() {
             ids.claim(id, id.raw());

@@ -1,6 +1,8 @@
 //! The walk sheet: one HTML file for the phone and the printer, Markdown for those who lay out their
 //! own, and a blank walk record as YAML.
 
+use super::caret::harmless;
+use super::markdown::escape;
 use crate::model::Library;
 use crate::model::checklist::{Item, Kind, Section};
 use crate::model::intervention::Each;
@@ -345,14 +347,14 @@ pub fn markdown(library: &Library) -> String {
     let checklist = &library.checklist;
     let mut text = format!(
         "# {}\n\nWalk sheet, {} herd, version {}{}\n\nFarm ____________ Cows ______ Date ____________ Walked by ____________\n",
-        checklist.title,
+        escape(&checklist.title),
         checklist.system.id(),
-        checklist.version,
+        escape(&checklist.version),
         takes(library).map_or(String::new(), |takes| format!(", {takes}"))
     );
     for section in section_views(library) {
-        let _ = write!(text, "\n## {}\n", section.title);
-        section.guide.iter().for_each(|line| text.push_str(&format!("\n{line}\n")));
+        let _ = write!(text, "\n## {}\n", escape(section.title));
+        section.guide.iter().for_each(|line| text.push_str(&format!("\n{}\n", escape(line))));
         if section.lists_segments {
             text.push_str("\nStretches of track:\n\n| | name | length, m | width, m | passes a day | share of herd |\n| --- | --- | --- | --- | --- | --- |\n");
             PAPER_COLUMNS.iter().for_each(|column| text.push_str(&format!("| {column} | | | | | |\n")));
@@ -364,8 +366,8 @@ pub fn markdown(library: &Library) -> String {
 }
 
 fn markdown_item(item: &ItemView<'_>, text: &mut String) {
-    let _ = write!(text, "\n### {}\n", item.ask);
-    item.look.iter().for_each(|line| text.push_str(&format!("\n{line}\n")));
+    let _ = write!(text, "\n### {}\n", escape(item.ask));
+    item.look.iter().for_each(|line| text.push_str(&format!("\n{}\n", escape(line))));
     text.push('\n');
     let rows: Vec<&str> = match item.kind {
         "choice" => item.choices.iter().map(|choice| choice.say).collect(),
@@ -373,6 +375,7 @@ fn markdown_item(item: &ItemView<'_>, text: &mut String) {
         "share" => vec!["yes", "of all looked at"],
         _ => vec![&item.unit],
     };
+    let rows = rows.into_iter().map(escape);
     if item.per_segment {
         let _ = writeln!(
             text,
@@ -381,11 +384,11 @@ fn markdown_item(item: &ItemView<'_>, text: &mut String) {
             " | ---".repeat(PAPER_COLUMNS.len())
         );
         let mark = if item.kind == "choice" { " ☐ |" } else { " |" };
-        rows.iter().for_each(|row| {
-            let _ = writeln!(text, "| {} |{}", row.replace('|', "\\|"), mark.repeat(PAPER_COLUMNS.len()));
+        rows.for_each(|row| {
+            let _ = writeln!(text, "| {row} |{}", mark.repeat(PAPER_COLUMNS.len()));
         });
     } else {
-        rows.iter().for_each(|row| {
+        rows.for_each(|row| {
             let _ = if item.kind == "choice" {
                 writeln!(text, "- ☐ {row}")
             } else {
@@ -410,7 +413,7 @@ pub fn yaml(library: &Library) -> String {
          farm: {{ name:  }}\n\
          herd: {{ cows: , system: {}, currency:  }}   # currency: three letters such as EUR, or nothing\n",
         comment(&checklist.title),
-        checklist.version,
+        comment(&checklist.version),
         checklist.id,
         checklist.system.id()
     );
@@ -441,18 +444,19 @@ pub fn yaml(library: &Library) -> String {
 }
 
 fn comment(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
+    text.split_whitespace().map(harmless).collect::<Vec<_>>().join(" ")
 }
 
 /// A text as comment lines of a block of answers.
 fn wrapped(text: &str, into: &mut String) {
     let mut line = String::new();
-    for word in text.split_whitespace() {
+    for word in text.split_whitespace().map(harmless) {
         if !line.is_empty() && line.chars().count() + word.chars().count() > 96 {
             let _ = writeln!(into, "  #{line}");
             line.clear();
         }
-        let _ = write!(line, " {word}");
+        line.push(' ');
+        line.push_str(&word);
     }
     if !line.is_empty() {
         let _ = writeln!(into, "  #{line}");

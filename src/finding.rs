@@ -72,6 +72,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("price-quantity", "a price per metre doesn't say of what"),
     ("idle-option", "an option does nothing"),
     ("impossible-need", "an option could never be chosen"),
+    ("circle-in-needs", "options need one another in a circle"),
     ("card-records", "a card's months, rate and lesions don't agree"),
     ("card-group", "a card doesn't fit the others"),
     ("unused-source", "nothing names the source"),

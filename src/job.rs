@@ -6,13 +6,15 @@ use crate::input::{FileSet, ReadTables, place_of, read_walk};
 use crate::model::Library;
 use crate::model::walk::Walk;
 use crate::reckon::own_records::{CaseFile, OwnRecords};
-use crate::reckon::records::{CaseSummary, SummaryOptions, summarise};
+use crate::reckon::plan::{FarmPlan, as_plan};
+use crate::reckon::records::{CaseDays, CaseSummary, SummaryOptions, case_days, summarise};
 use crate::reckon::{self, Outcome, Prepared, Refusal, Settings};
 use crate::report::cases_facts::no_summary_words;
 use crate::report::facts::{WalkScore, walk_score};
 use crate::report::own_records_facts::own_records_facts;
-use crate::report::walk_page::{self, Report, WalkPage};
+use crate::report::walk_page::{self, ACTIONS, Report, WalkPage};
 use crate::report::words;
+use crate::report::workbook::{Workbook, workbook};
 use crate::show::{html, markdown};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -53,6 +55,8 @@ pub struct Farm {
     pub own: OwnRecords,
     /// SHA-256 of every file that was read, by base name.
     pub inputs: BTreeMap<String, String>,
+    /// What its file of cases holds beside the counts; `None` without such a file.
+    pub case_days: Option<CaseDays>,
 }
 
 /// Reads a walk; `None` where it has errors, which are pushed.
@@ -61,7 +65,7 @@ pub fn read_farm(source: &SourceText, files: &FileSet, findings: &mut Findings) 
     if findings.has_errors() {
         return None;
     }
-    Some(Farm { library, walk, own: OwnRecords::default(), inputs: inputs_of(source) })
+    Some(Farm { library, walk, own: OwnRecords::default(), inputs: inputs_of(source), case_days: None })
 }
 
 /// Takes the tables beside a walk into the farm: cases are counted over the walk's period, and from
@@ -79,6 +83,7 @@ pub fn take_in(farm: &mut Farm, source: &SourceText, tables: ReadTables, finding
         Ok(summary) => {
             warn_of_few_cows(&summary, place_of(source, &["records", "average_cows"]), findings);
             records.counts = Some(summary.counts);
+            farm.case_days = Some(case_days(&cases, &summary, period.repeat_days));
             farm.own.cases = Some(CaseFile {
                 summary,
                 rows_left_out: reading.skipped as u64,
@@ -154,9 +159,25 @@ impl Reckoned<'_> {
         walk_page::page(&self.prepared, &self.outcome, self.own, self.inputs)
     }
 
-    /// The report's words and figures.
+    /// The report as tables to sort and filter.
+    pub fn workbook(&self) -> Workbook {
+        workbook(&self.prepared, &self.outcome, self.inputs)
+    }
+
+    /// The first things to do, told like a plan.
+    pub fn short_list(&self) -> FarmPlan {
+        let alone = self.outcome.alone(&self.prepared);
+        as_plan(&self.prepared, &self.prepared.first_actions(&alone, ACTIONS))
+    }
+
+    /// The report's words and figures, with the first things to do.
     pub fn report(&self) -> Report {
-        walk_page::report(&self.prepared, &self.outcome, self.own, self.inputs)
+        self.report_with(&self.short_list())
+    }
+
+    /// The report's words and figures, with a plan.
+    pub fn report_with(&self, plan: &FarmPlan) -> Report {
+        walk_page::report(&self.prepared, &self.outcome, self.own, self.inputs, plan)
     }
 }
 

@@ -103,7 +103,7 @@ fn on_library(
         return json!({});
     };
     let own = OwnRecords::default();
-    let farm = Farm { library, walk, own, inputs: job::inputs_of(&source) };
+    let farm = Farm { library, walk, own, inputs: job::inputs_of(&source), case_days: None };
     let answer = match question.task {
         Task::Read => json!({ "walk": record::walk(&farm.library, &farm.walk) }),
         Task::Score => reckoned(question, &farm, |reckoned| json!({ "score": reckoned.facts() })),

@@ -11,7 +11,7 @@ use underfoot::model::case_record::Scale;
 use underfoot::show::caret::render;
 
 const PAGE: &str = include_str!("../docs/findings.md");
-const GOOD: [&str; 8] = [
+const GOOD: [&str; 9] = [
     "walk.yaml",
     "brook.yaml",
     "evidence/sources.yaml",
@@ -20,6 +20,7 @@ const GOOD: [&str; 8] = [
     "factors.yaml",
     "interventions.yaml",
     "card.yaml",
+    "actions.yaml",
 ];
 
 /// Codes that no one line of a file can show; each has its own test.
@@ -66,14 +67,16 @@ fn check(changed: &str, text: &str) -> String {
     render(&findings)
 }
 
-/// A section of the page: the code, and the file, the wrong and the right lines of its example.
-fn sections() -> Vec<(&'static str, Option<[&'static str; 3]>)> {
+/// A section of the page: the code, and the file, the wrong and the right lines of each of its examples.
+fn sections() -> Vec<(&'static str, Vec<[&'static str; 3]>)> {
+    let example = |text: &'static str| {
+        let file = text.split('`').next()?;
+        let mut blocks = text.split("```yaml\n").skip(1).filter_map(|block| block.split("\n```").next());
+        Some([file, blocks.next()?, blocks.next()?])
+    };
     let section = |text: &'static str| {
         let code = text.lines().next().unwrap_or_default();
-        let file = text.split("\nIn `").nth(1).and_then(|rest| rest.split('`').next());
-        let mut blocks = text.split("```yaml\n").skip(1).filter_map(|block| block.split("\n```").next());
-        let example = file.and_then(|file| Some([file, blocks.next()?, blocks.next()?]));
-        (code, example)
+        (code, text.split("\nIn `").skip(1).filter_map(example).collect())
     };
     PAGE.split("\n### ").skip(1).map(section).collect()
 }
@@ -94,17 +97,16 @@ fn the_good_files_have_no_finding() {
 #[test]
 fn every_example_of_the_page_gives_its_finding() {
     let mut shown = String::new();
-    for (code, example) in sections() {
-        let Some([file, wrong, right]) = example else {
-            let is_table = table_example(code).is_some();
-            assert!(is_table || WITHOUT_EXAMPLE.contains(&code), "{code} has no example");
-            continue;
-        };
-        let text = good(file);
-        assert_eq!(text.matches(right).count(), 1, "{code}: the right lines are in {file} once");
-        let findings = check(file, &text.replacen(right, wrong, 1));
-        assert!(findings.contains(&format!("[{code}]")), "{code} is not among:\n{findings}");
-        shown.push_str(&format!("### {code}\n{findings}\n"));
+    for (code, examples) in sections() {
+        let shown_otherwise = || table_example(code).is_some() || WITHOUT_EXAMPLE.contains(&code);
+        assert!(!examples.is_empty() || shown_otherwise(), "{code} has no example");
+        for [file, wrong, right] in examples {
+            let text = good(file);
+            assert_eq!(text.matches(right).count(), 1, "{code}: the right lines are in {file} once");
+            let findings = check(file, &text.replacen(right, wrong, 1));
+            assert!(findings.contains(&format!("[{code}]")), "{code} is not among:\n{findings}");
+            shown.push_str(&format!("### {code}\n{findings}\n"));
+        }
     }
     insta::assert_snapshot!(shown);
 }

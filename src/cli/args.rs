@@ -7,14 +7,27 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
+/// A line of examples in a command's help: what it does, and under it the command line. A test runs
+/// every one of them.
+macro_rules! examples {
+    ($($does:literal $line:literal)+ $(; $after:literal)?) => {
+        concat!("Examples:", $("\n  ", $does, ":\n    underfoot ", $line,)+ $("\n\n", $after)?)
+    };
+}
+
 /// Turns a lameness walk of a dairy farm into a ranked, costed and honest short list of what to
 /// change first.
 #[derive(Debug, Parser)]
 #[command(name = "underfoot", version, max_term_width = 80)]
-#[command(
-    after_help = "Exit codes: 0 done; 1 the data has faults; 2 the command line has; 3 a file can't be read \
-or written.\nNothing ever goes over a network."
-)]
+#[command(after_help = examples!(
+    "A blank sheet for the walk, for phone or paper" "sheet"
+    "Two printed pages for the farmer" "report walk.yaml --for farmer"
+    "The best of what 12,000 can buy" "plan walk.yaml --budget 12000";
+    "`underfoot help COMMAND` shows each command with its options and examples.
+
+Exit codes: 0 done; 1 the data has faults; 2 the command line has; 3 a file
+can't be read or written. Nothing ever goes over a network."
+))]
 pub(super) struct Arguments {
     #[command(flatten)]
     pub(super) common: Common,
@@ -22,17 +35,20 @@ pub(super) struct Arguments {
     pub(super) command: Command,
 }
 
+/// Heading of what every command takes.
+const EVERYWHERE: &str = "Options of every command";
+
 #[derive(Debug, Args)]
 pub(super) struct Common {
     /// A folder of your own checklists, factors, options or evidence: a file of it takes the place of
     /// the shipped one of the same path
-    #[arg(long, global = true, value_name = "DIR")]
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "DIR")]
     pub(super) checklists: Option<PathBuf>,
-    /// Don't print warnings
-    #[arg(long, global = true)]
+    /// Print no warnings, no progress and no names of written files
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub(super) quiet: bool,
-    /// Colour in the terminal (NO_COLOR is honoured too)
-    #[arg(long, global = true, value_enum, default_value_t = Colour::Auto, value_name = "WHEN")]
+    /// Colour and bold type; `auto` is for a terminal, and not where NO_COLOR is set
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_enum, default_value_t = Colour::Auto, value_name = "WHEN")]
     pub(super) color: Colour,
 }
 
@@ -43,16 +59,31 @@ pub(super) enum Colour {
     Never,
 }
 
+impl From<Colour> for anstream::ColorChoice {
+    fn from(colour: Colour) -> Self {
+        match colour {
+            Colour::Auto => anstream::ColorChoice::Auto,
+            Colour::Always => anstream::ColorChoice::Always,
+            Colour::Never => anstream::ColorChoice::Never,
+        }
+    }
+}
+
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     /// Write a blank walk sheet: one page that works on a phone without signal, and on paper
-    #[command(
-        after_help = "Examples:\n  underfoot sheet\n  underfoot sheet self-check --as md --out sheet.md\n\nWithout \
---out, HTML is written here as CHECKLIST-sheet.html."
-    )]
+    #[command(after_help = examples!(
+        "The adviser's full walk of a pasture herd, as pasture-herd-sheet.html" "sheet"
+        "The farmer's short one, to lay out anew" "sheet self-check --as md --out sheet.md"
+        "A blank record to fill in by hand" "sheet --as yaml --out my-walk.yaml"
+    ))]
     Sheet(SheetArgs),
     /// Score a walk: where the lameness comes from and what to change first, in the terminal
-    #[command(after_help = "Example: underfoot score examples/01-heronsway/walk.yaml")]
+    #[command(after_help = examples!(
+        "What to change first, by cases of lameness avoided" "score walk.yaml"
+        "The same by money" "score walk.yaml --rank-by net-benefit"
+        "Every figure for another program" "score walk.yaml --as json --out score.json"
+    ))]
     Score {
         /// Walk record (YAML)
         walk: PathBuf,
@@ -60,60 +91,145 @@ pub(super) enum Command {
         #[arg(long = "as", value_enum, default_value_t = TextFormat::Text, value_name = "FORMAT")]
         format: TextFormat,
         #[command(flatten)]
+        paid: Paid,
+        #[command(flatten)]
         reckoning: Reckoning,
         #[command(flatten)]
         output: Output,
     },
     /// Write the report of a walk: two pages for the farmer, or all of it for the adviser
-    #[command(
-        after_help = "Examples:\n  underfoot report walk.yaml --for farmer\n  underfoot report walk.yaml \
---as md --out report.md\n\nWithout --out, HTML is written beside the walk record as WALK-report.html."
-    )]
-    Report {
-        /// Walk record (YAML)
-        walk: PathBuf,
-        /// Format of the report
-        #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
-        format: ReportFormat,
-        /// For whom: `farmer` (two pages) or `adviser` (all of it)
-        #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
-        reader: For,
-        #[command(flatten)]
-        reckoning: Reckoning,
-        #[command(flatten)]
-        output: Output,
-    },
+    #[command(after_help = examples!(
+        "Two printed pages for the farmer" "report walk.yaml --for farmer"
+        "All of it, with methods and every source" "report walk.yaml"
+        "Tables to sort and filter, as walk-report.xlsx" "report walk.yaml --as xlsx"
+        "With the best plan for 12,000, and a blank list of who does what" "report walk.yaml --budget 12000 --write-actions actions.yaml"
+        "Text to put into a letter" "report walk.yaml --as md --out report.md";
+        "HTML and XLSX are written beside the walk record as WALK-report.html and
+WALK-report.xlsx, unless --out names a file."
+    ))]
+    Report(ReportArgs),
     /// Read checklists, evidence, walk and case records and report every fault; writes nothing
-    #[command(after_help = "Example: underfoot check walk.yaml my-checklists/factors.yaml")]
+    #[command(after_help = examples!(
+        "A walk record, before it is scored" "check walk.yaml"
+        "Your own factors and options" "check my-checklists/factors.yaml my-checklists/interventions.yaml"
+        "What is shipped" "check"
+    ))]
     Check {
         /// Files to check; none checks what is shipped
         files: Vec<PathBuf>,
     },
     /// Show every weight and where it comes from, step by step
-    #[command(after_help = "Examples:\n  underfoot evidence\n  underfoot evidence overgrown-claws")]
+    #[command(after_help = examples!(
+        "What each weight rests on" "evidence"
+        "One of them, from the published figures to the weight" "evidence overgrown-claws"
+        "For housed herds" "evidence smooth-concrete --system housed"
+    ))]
     Evidence(EvidenceArgs),
-    /// The best set of changes under a budget, and what more money would buy
-    #[command(after_help = "Example: underfoot plan walk.yaml --budget 12000 --never widen-track")]
+    /// Find the best set of changes under a budget, and what more money would buy
+    #[command(after_help = examples!(
+        "The best of what 12,000 can buy" "plan walk.yaml --budget 12000"
+        "With a bigger yard, and no rubber in it" "plan walk.yaml --must enlarge-yard --never rubber-yard"
+        "A blank list of who does what, by when" "plan walk.yaml --budget 12000 --write-actions actions.yaml"
+        "What is left over most in money, to print" "plan walk.yaml --rank-by net-benefit --as html";
+        "Without --out, HTML is written beside the walk record as WALK-plan.html."
+    ))]
     Plan(PlanArgs),
-    /// What case records say by themselves: rate, lesions, months, who saw them
-    #[command(after_help = "Example: underfoot cases cases.csv --cows 274 --from 2024-10-01 --to 2025-09-30")]
+    /// Show what case records say by themselves: rate, lesions, months, who saw them
+    #[command(after_help = examples!(
+        "A year of records" "cases cases.csv --cows 274 --from 2024-10-01 --to 2025-09-30"
+        "Every record there is, to print" "cases cases.csv --cows 274 --as html --out cases.html"
+        "Leave out bad rows, and say how many" "cases cases.csv --cows 274 --skip-bad"
+    ))]
     Cases(CasesArgs),
-    /// How many cows to score, where in the milking order, and how many stone squares to lay down
-    #[command(
-        after_help = "Examples:\n  underfoot sample --cows 280\n  underfoot sample --cows 420 --system housed \
---expect 25 --within 5\n  underfoot sample --stones 6 --stones-within 25\n\nWithout --cows, the stone squares \
-alone. Nothing is read but the command line."
-    )]
+    /// Tell how many cows to score, where in the milking order, and how many stone squares to lay down
+    #[command(after_help = examples!(
+        "How many of 280 cows to score" "sample --cows 280"
+        "Housed, about 25 in 100 lame, to within 5" "sample --cows 420 --system housed --expect 25 --within 5"
+        "Stone squares alone" "sample --stones 6 --stones-within 25";
+        "Without --cows, the stone squares alone. Nothing is read but the command line."
+    ))]
     Sample(SampleArgs),
-    /// What changed between two walks of a farm, and whether it worked
-    #[command(after_help = "Example: underfoot revisit walk.yaml walk-2026.yaml --actions actions.yaml")]
+    /// Tell what changed between two walks of a farm, and whether it worked
+    #[command(after_help = examples!(
+        "This year against the last" "revisit walk.yaml walk-2026.yaml"
+        "With what was agreed, done and paid" "revisit walk.yaml walk-2026.yaml --actions actions.yaml";
+        "With more than two walks the last is compared with the one before it, and the
+farm's line runs through all. Without --out, HTML is written beside the last
+walk as WALK-revisit.html."
+    ))]
     Revisit(RevisitArgs),
-    /// The farm's anonymous card for its discussion group
-    #[command(after_help = "The code that links the years is kept in farm-code.txt beside the walk record.")]
+    /// List what was agreed and is overdue, to pin to the door
+    #[command(after_help = examples!(
+        "What is late today" "overdue actions.yaml"
+        "With the farm's name, to print" "overdue actions.yaml --walk walk.yaml --as html";
+        "Without --out, HTML is written beside the actions as ACTIONS-overdue.html."
+    ))]
+    Overdue(OverdueArgs),
+    /// Write the farm's anonymous card for its discussion group
+    #[command(after_help = examples!(
+        "To read before it is handed over" "card walk.yaml"
+        "To hand over" "card walk.yaml --out card.yaml";
+        "The code that links the years is kept in farm-code.txt beside the walk record."
+    ))]
     Card(CardArgs),
-    /// The group's page from its farms' cards (files or folders); five farms or more
-    #[command(after_help = "Examples:\n  underfoot group cards/\n  underfoot group cards/ --mine k7m-2xq")]
+    /// Compare the farms of a group by their cards; five farms or more
+    #[command(after_help = examples!(
+        "All cards of a folder" "group cards/"
+        "The page for one of the farms, by its code" "group cards/ --mine 3wx-3qf"
+        "To print" "group cards/ --as html --out group.html";
+        "Without --out, HTML is written here as group.html, a farm's own page as
+group-CODE.html."
+    ))]
     Group(GroupArgs),
+    /// Print what lets a shell complete commands and options
+    #[command(after_help = examples!(
+        "For bash, for this user" "completions bash --out underfoot.bash"
+        "For fish" "completions fish --out underfoot.fish";
+        "Put the file where your shell looks for completions, such as
+~/.local/share/bash-completion/completions/underfoot for bash."
+    ))]
+    Completions {
+        /// Which shell
+        #[arg(value_enum)]
+        shell: clap_complete::Shell,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Print the manual page, of the program or of one command
+    #[command(after_help = examples!(
+        "The whole program's" "man --out underfoot.1"
+        "One command's" "man plan --out underfoot-plan.1";
+        "`man ./underfoot.1` shows the page."
+    ))]
+    Man {
+        /// Name of a command; none is the whole program
+        command: Option<String>,
+        #[command(flatten)]
+        output: Output,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ReportArgs {
+    /// Walk record (YAML)
+    pub(super) walk: PathBuf,
+    /// Format of the report
+    #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
+    pub(super) format: ReportFormat,
+    /// For whom: `farmer` (two pages) or `adviser` (all of it)
+    #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
+    pub(super) reader: For,
+    /// Money that may be spent once: the report then holds the best plan for it
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub(super) budget: Option<f64>,
+    #[command(flatten)]
+    pub(super) blank: Blank,
+    #[command(flatten)]
+    pub(super) paid: Paid,
+    #[command(flatten)]
+    pub(super) reckoning: Reckoning,
+    #[command(flatten)]
+    pub(super) output: Output,
 }
 
 #[derive(Debug, Args)]
@@ -133,6 +249,10 @@ pub(super) struct PlanArgs {
     #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
     pub(super) format: AnyFormat,
     #[command(flatten)]
+    pub(super) blank: Blank,
+    #[command(flatten)]
+    pub(super) paid: Paid,
+    #[command(flatten)]
     pub(super) reckoning: Reckoning,
     #[command(flatten)]
     pub(super) output: Output,
@@ -144,6 +264,45 @@ pub(super) enum AnyFormat {
     Html,
     Md,
     Json,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Blank {
+    /// Also write a blank file of the first things to do: who, by when, what it cost. Never over a
+    /// file that is there
+    #[arg(long, value_name = "FILE")]
+    pub(super) write_actions: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Paid {
+    /// Actions that were agreed before: what the done ones really cost takes the place of the price
+    #[arg(long, value_name = "ACTIONS")]
+    pub(super) paid: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct OverdueArgs {
+    /// The agreed actions (YAML)
+    pub(super) actions: PathBuf,
+    /// The walk after which they were agreed, for the names of the tracks
+    #[arg(long, value_name = "WALK")]
+    pub(super) walk: Option<PathBuf>,
+    /// The day of the list; today where not given
+    #[arg(long, value_name = "DATE")]
+    pub(super) on: Option<NaiveDate>,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = PaperFormat::Text, value_name = "FORMAT")]
+    pub(super) format: PaperFormat,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum PaperFormat {
+    Text,
+    Html,
+    Md,
 }
 
 #[derive(Debug, Args)]
@@ -159,7 +318,7 @@ pub(super) struct CasesArgs {
     /// Last day
     #[arg(long, value_name = "DATE")]
     pub(super) to: Option<NaiveDate>,
-    /// Headings of your own: date=Datum,cow=Kuh
+    /// Headings of the file's own: date=Datum,cow=Kuh
     #[arg(long, value_name = "NAME=HEADING,…")]
     pub(super) columns: Option<String>,
     /// Order of day and month in the file's dates
@@ -226,24 +385,17 @@ pub(super) enum DayOrder {
     Mdy,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum PageFormat {
-    Md,
-    Html,
-    Json,
-}
-
 #[derive(Debug, Args)]
 pub(super) struct RevisitArgs {
     /// Walk records, the earliest first: BEFORE AFTER, or more for the line over the years
     #[arg(required = true, num_args = 2.., value_name = "WALK")]
     pub(super) walks: Vec<PathBuf>,
-    /// The agreed actions (YAML): who, by when, done when, at what cost
+    /// The agreed actions (YAML): who, by when, done when, at what cost (may be given more than once)
     #[arg(long, value_name = "FILE")]
-    pub(super) actions: Option<PathBuf>,
+    pub(super) actions: Vec<PathBuf>,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
-    pub(super) format: PageFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     #[command(flatten)]
     pub(super) reckoning: Reckoning,
     #[command(flatten)]
@@ -269,8 +421,8 @@ pub(super) struct GroupArgs {
     #[arg(long, value_name = "CODE")]
     pub(super) mine: Option<String>,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
-    pub(super) format: PageFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     /// Number of draws: a power of two from 256 to 65536
     #[arg(long, default_value_t = 4096, value_name = "N", value_parser = draws)]
     pub(super) draws: usize,
@@ -383,6 +535,7 @@ pub(super) enum ReportFormat {
     Html,
     Md,
     Json,
+    Xlsx,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

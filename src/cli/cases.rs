@@ -3,7 +3,8 @@
 use super::Failure;
 use super::args::{AnyFormat, CasesArgs, Common, DayOrder};
 use super::commands::{WIDTH, today};
-use super::files::{file_set, inputs, read_bytes, write};
+use super::files::{file_set, inputs, read_bytes, write_as};
+use super::progress::Progress;
 use crate::finding::{Findings, Place};
 use crate::input::cases::{
     CaseOptions, CaseReading, DateOrder, TableOptions, parse_columns, read_cases, read_table,
@@ -49,13 +50,17 @@ pub(super) fn cases(common: &Common, args: &CasesArgs) -> Result<Findings, Failu
         ..CaseOptions::default()
     };
     let table = TableOptions { sheet: args.sheet.clone(), delimiter: None };
+    let progress = Progress::new(common);
+    progress.now(format!("Reading {}", args.file.display()), None);
     let (cases, reading, mut findings) = read(&args.file, &read_bytes(&args.file)?, &table, &options)?;
+    progress.now("Counting cases", None);
     let period = SummaryOptions { from: args.from, to: args.to, ..SummaryOptions::new(args.cows) };
     let summary = summarise(&cases, &period).map_err(|reason| Failure::Usage(no_summary_words(&reason)))?;
     job::warn_of_few_cows(&summary, Place::File(args.file.display().to_string()), &mut findings);
     let text = page(common, args, &summary, &reading)?;
+    drop(progress);
     let read = inputs(&[&args.file], common.checklists.as_deref())?;
-    write(args.output.out.as_deref(), text.as_bytes(), &read)?;
+    write_as(args.format, args.output.out.as_deref(), &text, &read)?;
     Ok(findings)
 }
 

@@ -1,12 +1,13 @@
 //! One function for each command.
 
-use super::args::{Arguments, Command, Common, Output, Reckoning, ReportFormat, TextFormat};
-use super::files::{beside, file_set, inputs, read_bytes, read_text, write};
+use super::actions::read_paid_farm;
+use super::args::{Arguments, Command, Common, Output, Paid, Reckoning, TextFormat};
+use super::files::{file_set, inputs, read_bytes, read_text, write, write_inked};
 use super::tables::{paths_beside, read_beside};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
-use crate::job::{self, Farm, Reader, Reckoned};
+use crate::job::{self, Farm, Reckoned};
 use crate::reckon::{self, Prepared, Refusal, Settings};
 use crate::report::{number, words};
 use crate::show::terminal;
@@ -18,20 +19,21 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
     let Arguments { common, command } = arguments;
     match command {
         Command::Sheet(args) => super::sheet::sheet(&common, &args),
-        Command::Score { walk, format, reckoning, output } => {
-            score(&common, &walk, format, &reckoning, &output)
+        Command::Score { walk, paid, format, reckoning, output } => {
+            score(&common, &walk, &paid, format, &reckoning, &output)
         }
-        Command::Report { walk, format, reader, reckoning, output } => {
-            report(&common, &walk, format, reader.into(), &reckoning, &output)
-        }
+        Command::Report(args) => super::report::report(&common, &args),
         Command::Check { files } => check(&common, &files),
         Command::Evidence(args) => super::evidence::evidence(&common, &args),
+        Command::Overdue(args) => super::actions::overdue(&common, &args),
         Command::Revisit(args) => super::revisit::revisit(&common, &args),
         Command::Plan(args) => super::plan::plan(&common, &args),
         Command::Cases(args) => super::cases::cases(&common, &args),
         Command::Sample(args) => super::sample::sample(&common, &args),
         Command::Card(args) => super::group::card(&common, &args),
         Command::Group(args) => super::group::group(&common, &args),
+        Command::Completions { shell, output } => super::about::completions(shell, &output),
+        Command::Man { command, output } => super::about::man(command.as_deref(), &output),
     }
 }
 
@@ -98,16 +100,16 @@ pub(super) fn prepare<'a>(farm: &'a Farm, reckoning: &Reckoning) -> Result<Prepa
     reckon::prepare(&farm.library, &farm.walk, settings(reckoning)).map_err(|refusal| refused(farm, refusal))
 }
 
-/// Writes a page to `out`, or beside the walk, and says where.
+/// Writes a page to `out`, or to `beside`, and says where.
 pub(super) fn write_page(
     common: &Common,
-    walk: &Path,
+    beside: PathBuf,
     out: Option<&Path>,
-    page: &str,
+    page: impl AsRef<[u8]>,
     inputs: &[PathBuf],
 ) -> Result<(), Failure> {
-    let path = out.map_or_else(|| beside(walk, "html"), Path::to_path_buf);
-    write(Some(&path), page.as_bytes(), inputs)?;
+    let path = out.map_or(beside, Path::to_path_buf);
+    write(Some(&path), page.as_ref(), inputs)?;
     tell_written(common, &path);
     Ok(())
 }
@@ -122,52 +124,26 @@ pub(super) fn tell_written(common: &Common, path: &Path) {
 fn score(
     common: &Common,
     walk: &Path,
+    paid: &Paid,
     format: TextFormat,
     reckoning: &Reckoning,
     output: &Output,
 ) -> Result<Findings, Failure> {
     let mut findings = Findings::new();
-    let farm = read_farm(common, walk, &mut findings)?;
+    let farm = read_paid_farm(common, walk, paid, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
-    let text = match format {
-        TextFormat::Json => job::json(&reckoned.facts())?,
-        TextFormat::Text => terminal::score(&reckoned.page(), WIDTH),
-    };
-    write(output.out.as_deref(), text.as_bytes(), &inputs(&[walk], common.checklists.as_deref())?)?;
+    let named: Vec<&Path> = std::iter::once(walk).chain(paid.paid.as_deref()).collect();
+    let (out, inputs) = (output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
+    match format {
+        TextFormat::Json => write(out, job::json(&reckoned.facts())?.as_bytes(), &inputs)?,
+        TextFormat::Text => write_inked(out, &terminal::score(&reckoned.page(), WIDTH), &inputs)?,
+    }
     Ok(findings)
 }
 
 /// Columns of the terminal's text: as many as a terminal has when nobody changed it, and as a page
 /// takes when printed.
 pub(super) const WIDTH: usize = 80;
-
-fn report(
-    common: &Common,
-    walk: &Path,
-    format: ReportFormat,
-    reader: Reader,
-    reckoning: &Reckoning,
-    output: &Output,
-) -> Result<Findings, Failure> {
-    let mut findings = Findings::new();
-    let farm = read_farm(common, walk, &mut findings)?;
-    let reckoned = reckon(&farm, reckoning)?;
-    let inputs = inputs(&[walk], common.checklists.as_deref())?;
-    match format {
-        ReportFormat::Json => {
-            write(output.out.as_deref(), job::json(&reckoned.facts())?.as_bytes(), &inputs)?;
-        }
-        ReportFormat::Md => {
-            let text = job::report_markdown(&reckoned.report(), reader)?;
-            write(output.out.as_deref(), text.as_bytes(), &inputs)?;
-        }
-        ReportFormat::Html => {
-            let text = job::report_html(&reckoned.report(), reader)?;
-            write_page(common, walk, output.out.as_deref(), &text, &inputs)?;
-        }
-    }
-    Ok(findings)
-}
 
 fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {
     let files = file_set(common.checklists.as_deref())?;

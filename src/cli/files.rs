@@ -1,9 +1,11 @@
 //! Reading and writing files. A file is written whole or not at all.
 
 use super::Failure;
+use super::args::AnyFormat;
 use super::tables::paths_beside;
 use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, MAX_BYTES, decode_utf8, too_large};
+use crate::show::ink;
 use std::fs;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
@@ -96,16 +98,36 @@ pub(super) fn inputs(named: &[&Path], folder: Option<&Path>) -> Result<Vec<PathB
     Ok(named.iter().map(|path| path.to_path_buf()).chain(beside).chain(own).collect())
 }
 
+/// Writes a page of the terminal: inked where it goes to one, plain into a file.
+pub(super) fn write_inked(out: Option<&Path>, text: &str, inputs: &[PathBuf]) -> Result<(), Failure> {
+    match out {
+        Some(path) if path != Path::new("-") => write_file(path, text.as_bytes(), inputs),
+        _ => print(anstream::stdout().lock(), ink::page(text).as_bytes()),
+    }
+}
+
+/// Writes a result: the terminal's own format inked, every other as it is.
+pub(super) fn write_as(
+    format: AnyFormat,
+    out: Option<&Path>,
+    text: &str,
+    inputs: &[PathBuf],
+) -> Result<(), Failure> {
+    match format {
+        AnyFormat::Text => write_inked(out, text, inputs),
+        _ => write(out, text.as_bytes(), inputs),
+    }
+}
+
 /// Writes text to standard output, or to a file, whole or not at all.
 pub(super) fn write(out: Option<&Path>, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
     match out {
         Some(path) if path != Path::new("-") => write_file(path, text, inputs),
-        _ => print(text),
+        _ => print(std::io::stdout().lock(), text),
     }
 }
 
-fn print(text: &[u8]) -> Result<(), Failure> {
-    let mut stdout = std::io::stdout().lock();
+fn print(mut stdout: impl Write, text: &[u8]) -> Result<(), Failure> {
     let written = stdout.write_all(text).and_then(|()| stdout.flush());
     match written {
         // A reader that has seen enough, such as `head`, is no fault.
@@ -113,6 +135,23 @@ fn print(text: &[u8]) -> Result<(), Failure> {
         Err(error) => Err(Failure::File(format!("standard output can't be written: {error}"))),
         Ok(()) => Ok(()),
     }
+}
+
+/// A new file in the folder of another, which takes that one's name once it is whole.
+fn temporary_beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".underfoot-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // As a program's new file would be, less the user's umask, which the system takes off.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    builder.tempfile_in(folder)
 }
 
 /// Writes beside the target and renames, so that a power cut leaves the old file or the new one.
@@ -128,20 +167,8 @@ fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failur
     let unwritable = |error: std::io::Error| {
         Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error)))
     };
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
     let permissions = fs::metadata(path).ok().map(|data| data.permissions());
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".underfoot-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // As a program's new file would be, less the user's umask, which the system takes off.
-        builder.permissions(fs::Permissions::from_mode(0o666));
-    }
-    let mut file = builder.tempfile_in(folder).map_err(unwritable)?;
+    let mut file = temporary_beside(path).map_err(unwritable)?;
     file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
     if let Some(permissions) = permissions {
         file.as_file().set_permissions(permissions).map_err(unwritable)?;
@@ -150,8 +177,24 @@ fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failur
     Ok(())
 }
 
-/// The default place of a report: `<walk>-report.<ending>` beside the walk.
-pub(super) fn beside(walk: &Path, ending: &str) -> PathBuf {
-    let stem = walk.file_stem().map_or("walk".into(), |stem| stem.to_string_lossy().into_owned());
-    walk.with_file_name(format!("{stem}-report.{ending}"))
+/// The place of a page that goes beside a file: `<stem>-<kind>.html`.
+pub(super) fn beside(file: &Path, kind: &str) -> PathBuf {
+    let stem = file.file_stem().map_or("walk".into(), |stem| stem.to_string_lossy().into_owned());
+    file.with_file_name(format!("{stem}-{kind}.html"))
+}
+
+/// Writes a file that must not be there yet, whole or not at all.
+pub(super) fn write_new(path: &Path, text: &[u8]) -> Result<(), Failure> {
+    let taken = || Failure::File(format!("{}: is there already, and is not overwritten", path.display()));
+    let unwritable = |error: std::io::Error| match error.kind() {
+        std::io::ErrorKind::AlreadyExists => taken(),
+        _ => Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error))),
+    };
+    if path.symlink_metadata().is_ok() {
+        return Err(taken());
+    }
+    let mut file = temporary_beside(path).map_err(unwritable)?;
+    file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
+    file.persist_noclobber(path).map_err(|error| unwritable(error.error))?;
+    Ok(())
 }

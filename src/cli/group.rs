@@ -1,9 +1,10 @@
 //! `card` and `group`: a farm's anonymous card, and a group's page.
 
 use super::Failure;
-use super::args::{CardArgs, Common, GroupArgs, PageFormat};
-use super::commands::{bad_draws, read_farm, reckon};
+use super::args::{AnyFormat, CardArgs, Common, GroupArgs};
+use super::commands::{WIDTH, bad_draws, read_farm, reckon, write_page};
 use super::files::{file_set, inputs, read_text, write};
+use super::progress::Progress;
 use crate::finding::Findings;
 use crate::input::CardPile;
 use crate::job;
@@ -13,7 +14,7 @@ use crate::reckon::group::{GroupOptions, GroupRefusal, group as reckon_group, ma
 use crate::report::card_text::card_yaml;
 use crate::report::group_facts::group_facts;
 use crate::report::group_page::group_page;
-use crate::show::{html, markdown};
+use crate::show::{html, markdown, text_page};
 use std::path::{Path, PathBuf};
 
 /// The code kept in this file links a farm's years.
@@ -49,7 +50,10 @@ fn farm_code(walk: &Path) -> Result<String, Failure> {
 pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failure> {
     let paths = card_paths(&args.cards)?;
     let mut pile = CardPile::new();
+    let progress = Progress::new(common);
+    progress.now("Reading cards", Some(paths.len()));
     for path in &paths {
+        progress.step();
         match read_text(path) {
             Ok(source) => pile.read(&source),
             Err(Failure::Data(findings)) => {
@@ -64,23 +68,35 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
     let Some((library, cards)) = read else { return Err(Failure::Data(findings)) };
     let settings = Settings { draws: args.draws, seed: args.seed, ..Settings::default() };
     let options = GroupOptions { mine: args.mine.clone(), settings };
+    progress.now("Comparing the farms", None);
     let outcome = reckon_group(&cards, &library, &options).map_err(refuse)?;
+    let filled = || -> Result<_, Failure> {
+        let report = group_page(&library, &outcome, args.draws);
+        Ok((markdown::fill("group.md", &report.page)?, report.figures))
+    };
     let text = match args.format {
-        PageFormat::Json => job::json(&group_facts(&library, &outcome, &options))?,
-        format => {
-            let report = group_page(&library, &outcome, args.draws);
-            let filled = markdown::fill("group.md", &report.page)?;
-            match format {
-                PageFormat::Html => {
-                    html::page("The group's farms", "adviser", "en", &filled, &report.figures)
-                }
-                _ => markdown::plain(&filled),
-            }
+        AnyFormat::Json => job::json(&group_facts(&library, &outcome, &options))?,
+        AnyFormat::Text => text_page::text_page(&filled()?.0, WIDTH),
+        AnyFormat::Md => markdown::plain(&filled()?.0),
+        AnyFormat::Html => {
+            let (filled, figures) = filled()?;
+            html::page("The group's farms", "adviser", "en", &filled, &figures)
         }
     };
+    drop(progress);
     let named: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
-    write(args.output.out.as_deref(), text.as_bytes(), &inputs(&named, common.checklists.as_deref())?)?;
+    let (out, read) = (args.output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
+    match args.format {
+        AnyFormat::Html => write_page(common, here(args.mine.as_deref()), out, &text, &read)?,
+        _ => write(out, text.as_bytes(), &read)?,
+    }
     Ok(findings)
+}
+
+/// Where a page goes: the working folder, since a group's cards come from many.
+fn here(mine: Option<&str>) -> PathBuf {
+    // A code that names a card's file holds nothing but letters, digits and a dash.
+    PathBuf::from(mine.map_or("group.html".to_owned(), |code| format!("group-{code}.html")))
 }
 
 fn refuse(refusal: GroupRefusal) -> Failure {

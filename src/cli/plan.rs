@@ -1,9 +1,11 @@
 //! `plan`: the best set of changes under a budget.
 
 use super::Failure;
+use super::actions::{read_paid_farm, write_blank};
 use super::args::{AnyFormat, Common, PlanArgs};
-use super::commands::{WIDTH, prepare, read_farm, write_page};
-use super::files::{inputs, write};
+use super::commands::{WIDTH, prepare, write_page};
+use super::files::{beside, inputs, write, write_inked};
+use super::progress::during;
 use crate::finding::Findings;
 use crate::input::hint;
 use crate::job;
@@ -12,41 +14,40 @@ use crate::reckon::plan::{PlanRefusal, PlanRequest, farm_plan};
 use crate::report::plan_facts::plan_facts;
 use crate::report::plan_page::{plan_page, refusal};
 use crate::show::{html, markdown, plan_terminal};
+use std::path::Path;
 
 /// Prints the plan.
 pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure> {
     let mut findings = Findings::new();
-    let farm = read_farm(common, &args.walk, &mut findings)?;
+    let farm = read_paid_farm(common, &args.walk, &args.paid, &mut findings)?;
     let prepared = prepare(&farm, &args.reckoning)?;
     let request = PlanRequest { budget: args.budget, must: args.must.clone(), never: args.never.clone() };
-    let plan = farm_plan(&prepared, &request).map_err(|refused| refuse(&prepared, &refused))?;
-    let read = inputs(&[&args.walk], common.checklists.as_deref())?;
+    let plan = during(common, "Looking for the best set of changes", || farm_plan(&prepared, &request));
+    let plan = plan.map_err(|refused| refuse(&prepared, &refused))?;
+    let named: Vec<&Path> = std::iter::once(args.walk.as_path()).chain(args.paid.paid.as_deref()).collect();
+    let read = inputs(&named, common.checklists.as_deref())?;
     let out = args.output.out.as_deref();
-    match args.format {
-        AnyFormat::Json => {
-            let facts = plan_facts(&prepared, &plan, farm.inputs.clone());
-            write(out, job::json(&facts)?.as_bytes(), &read)?;
-        }
-        AnyFormat::Text => {
-            let text = plan_terminal::plan(&plan_page(&prepared, &plan).page, WIDTH);
-            write(out, text.as_bytes(), &read)?;
-        }
-        AnyFormat::Md => {
-            let report = plan_page(&prepared, &plan);
-            write(out, markdown::plain(&markdown::fill("plan.md", &report.page)?).as_bytes(), &read)?;
-        }
+    let page = || plan_page(&prepared, &plan);
+    let text = match args.format {
+        AnyFormat::Json => job::json(&plan_facts(&prepared, &plan, farm.inputs.clone()))?,
+        AnyFormat::Text => plan_terminal::plan(&page().page, WIDTH),
+        AnyFormat::Md => markdown::plain(&markdown::fill("plan.md", &page().page)?),
         AnyFormat::Html => {
-            let report = plan_page(&prepared, &plan);
-            let title = format!("{}: plan", farm.walk.farm_name);
+            let report = page();
             let filled = markdown::fill("plan.md", &report.page)?;
-            let text = html::page(&title, "plan", "en", &filled, &report.figures);
-            write_page(common, &args.walk, out, &text, &read)?;
+            html::page(&format!("{}: plan", farm.walk.farm_name), "plan", "en", &filled, &report.figures)
         }
+    };
+    write_blank(common, &args.blank, out, &prepared, &plan)?;
+    match args.format {
+        AnyFormat::Html => write_page(common, beside(&args.walk, "plan"), out, &text, &read)?,
+        AnyFormat::Text => write_inked(out, &text, &read)?,
+        AnyFormat::Md | AnyFormat::Json => write(out, text.as_bytes(), &read)?,
     }
     Ok(findings)
 }
 
-fn refuse(prepared: &Prepared, refused: &PlanRefusal) -> Failure {
+pub(super) fn refuse(prepared: &Prepared, refused: &PlanRefusal) -> Failure {
     let mut words = refusal(prepared, refused);
     if let PlanRefusal::Unknown { id, known } = refused {
         let known: Vec<&str> = known.iter().map(String::as_str).collect();

@@ -116,7 +116,8 @@ fn price(value: Value<'_>, each: Option<Each>) -> Option<Price> {
     })
 }
 
-/// An option that needs itself or one that excludes it could never be chosen.
+/// An option that needs itself or one that excludes it could never be chosen; of options that need one
+/// another in a circle nobody could say which comes first.
 fn judge_needs(page: &Page<'_>, options: &[(Intervention, Range<usize>)]) {
     for (option, span) in options {
         for need in &option.needs {
@@ -128,5 +129,33 @@ fn judge_needs(page: &Page<'_>, options: &[(Intervention, Range<usize>)]) {
                 page.error("impossible-need", span, message, "take out one of `needs` and `either`");
             }
         }
+        if let Some(last) = circle(options, &option.id) {
+            let message = format!("`{}` needs `{last}` sooner or later, and that needs `{0}`", option.id);
+            let help = "take out one of them, or make one option of both";
+            page.error("circle-in-needs", span, message, help);
+        }
     }
+}
+
+/// The last option on a way of needs from an option back to itself, over another; each circle is told once,
+/// of the first option of the file that is in it.
+fn circle<'a>(options: &'a [(Intervention, Range<usize>)], start: &str) -> Option<&'a str> {
+    let at = |id: &str| options.iter().position(|(option, _)| option.id == id);
+    let first = at(start)?;
+    let mut reached = vec![first];
+    let mut next = 0;
+    while let Some((option, _)) = reached.get(next).and_then(|at| options.get(*at)) {
+        let needs = option.needs.iter().filter_map(|need| at(need));
+        for need in needs {
+            if need == first && option.id != start {
+                return Some(&option.id);
+            }
+            // A circle with an earlier option was told there.
+            if need > first && !reached.contains(&need) {
+                reached.push(need);
+            }
+        }
+        next += 1;
+    }
+    None
 }

@@ -1,5 +1,6 @@
 //! The set of checklist and evidence files, shipped or the user's own, and the library read from it.
 
+use super::actions::read_actions;
 use super::burden::read_burden;
 use super::card::read_card;
 use super::checklist::read_checklist;
@@ -14,6 +15,7 @@ use crate::model::checklist::Checklist;
 use crate::model::evidence::{Burden, Effect, Source};
 use crate::model::factor::Factor;
 use crate::model::intervention::Intervention;
+use crate::model::walk::Walk;
 use crate::model::{Library, System};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -324,7 +326,8 @@ fn kind_and_id(source: &SourceText, findings: &mut Findings) -> Option<(FileKind
 }
 
 /// Checks files together: each takes the place of the file of its kind in the set, so that a
-/// checklist and its factors are judged side by side. Actions are left to their own reader. Unused sources and factors of the files are warnings.
+/// checklist and its factors are judged side by side, and actions beside the walk after which they were
+/// agreed, where that is one of them. Unused sources and factors of the files are warnings.
 pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findings) {
     let mut own = Findings::new();
     let kinds: Vec<(FileKind, String, &SourceText)> = sources
@@ -351,18 +354,32 @@ pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findi
     }
     let parts = Parts::read(&set, &mut own);
     parts.resolve(&mut own);
+    let mut walks = Vec::new();
     for (kind, id, source) in &kinds {
         match kind {
             FileKind::Checklist => drop(parts.checklist(&set, id, &mut own)),
-            FileKind::Walk => drop(read_walk(source, &set, &mut own)),
+            FileKind::Walk => walks.extend(read_walk(source, &set, &mut own).map(|(_, walk)| walk)),
             FileKind::Card => drop(read_card(source, &mut own)),
             _ => {}
         }
+    }
+    for (_, _, source) in kinds.iter().filter(|(kind, ..)| *kind == FileKind::Actions) {
+        check_actions(source, &parts.interventions.items, &walks, &mut own);
     }
     parts.unused(&set, sources, &mut own);
     own.keep_warnings_of(|file| set.is_own(file) || sources.iter().any(|source| source.name() == file));
     own.drop_repeats();
     findings.extend(own);
+}
+
+/// Actions beside the walk after which they were agreed, where it is among those checked.
+fn check_actions(source: &SourceText, options: &[Intervention], walks: &[Walk], findings: &mut Findings) {
+    let mut ignored = Findings::new();
+    let actions = read_actions(source, options, None, &mut ignored);
+    let agreed_after = |walk: &&Walk| {
+        actions.as_ref().is_some_and(|it| it.is_of(&walk.farm_name) && it.walk_date == walk.date)
+    };
+    drop(read_actions(source, options, walks.iter().find(agreed_after), findings));
 }
 
 fn path_of(kind: FileKind, id: &str) -> Option<String> {

@@ -96,7 +96,58 @@ impl Action {
     }
 }
 
+/// Whether two names of a farm are one but for capitals and spaces.
+pub fn same_name(a: &str, b: &str) -> bool {
+    let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+    plain(a) == plain(b)
+}
+
+/// Why the actions of several files can't be taken together.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum NotOneList {
+    /// They are of two farms.
+    TwoFarms(String, String),
+    /// Their costs are in two currencies.
+    TwoCurrencies(String, String),
+}
+
 impl Actions {
+    /// Everything that was agreed after several walks. What stands in two of them, because it was not
+    /// done and agreed again, is taken from the later one. `None` without any.
+    ///
+    /// # Errors
+    /// Two farms, or two currencies.
+    pub fn together(mut files: Vec<Actions>) -> Result<Option<Actions>, NotOneList> {
+        files.sort_by_key(|actions| actions.walk_date);
+        let mut files = files.into_iter();
+        let Some(mut all) = files.next() else { return Ok(None) };
+        for later in files {
+            if !all.is_of(&later.farm) {
+                return Err(NotOneList::TwoFarms(all.farm, later.farm));
+            }
+            match (&all.currency, &later.currency) {
+                (Some(one), Some(other)) if one != other => {
+                    return Err(NotOneList::TwoCurrencies(one.clone(), other.clone()));
+                }
+                _ => {}
+            }
+            all.list.retain(|action| later.list.iter().all(|again| again.what != action.what));
+            all.list.extend(later.list);
+            all = Actions {
+                currency: all.currency.or(later.currency),
+                farm: later.farm,
+                walk_date: later.walk_date,
+                list: all.list,
+            };
+        }
+        Ok(Some(all))
+    }
+
+    /// Whether they are those of a farm.
+    pub fn is_of(&self, farm: &str) -> bool {
+        same_name(&self.farm, farm)
+    }
+
     /// Indices of the actions that are overdue on `today`, longest overdue first.
     pub fn overdue(&self, today: NaiveDate) -> Vec<usize> {
         let late = |index: &usize| match self.list[*index].standing(today) {
@@ -152,5 +203,26 @@ mod tests {
         let actions = Actions { farm: "Mill".into(), walk_date: day("2025-10-07"), currency: None, list };
         assert_eq!(actions.overdue(day("2026-05-02")), [1, 0]);
         assert!(actions.overdue(day("2026-01-15")).is_empty());
+    }
+
+    #[test]
+    fn what_was_agreed_again_counts_as_it_was_agreed_last() {
+        let file = |farm: &str, walk_date: &str, currency: Option<&str>, list: Vec<Action>| Actions {
+            farm: farm.into(),
+            walk_date: day(walk_date),
+            currency: currency.map(str::to_owned),
+            list,
+        };
+        let other = Action { what: What::Words("drain the yard".into()), ..action(None, None) };
+        let first = file("Mill", "2024-10-07", None, vec![action(Some("2025-01-01"), None), other.clone()]);
+        let later = file("mill ", "2025-10-07", Some("EUR"), vec![action(Some("2026-01-01"), None)]);
+        let all = Actions::together(vec![later.clone(), first.clone()]).unwrap().unwrap();
+        assert_eq!(all.list, [other, action(Some("2026-01-01"), None)]);
+        assert_eq!((all.walk_date, all.currency.as_deref()), (day("2025-10-07"), Some("EUR")));
+        let elsewhere = Actions { farm: "Weir".into(), ..first.clone() };
+        assert!(matches!(Actions::together(vec![elsewhere, later.clone()]), Err(NotOneList::TwoFarms(..))));
+        let in_pounds = Actions { currency: Some("GBP".into()), ..first };
+        assert!(matches!(Actions::together(vec![in_pounds, later]), Err(NotOneList::TwoCurrencies(..))));
+        assert_eq!(Actions::together(vec![]), Ok(None));
     }
 }

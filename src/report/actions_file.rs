@@ -11,9 +11,11 @@ use std::fmt::Write as _;
 pub fn actions_yaml(prepared: &Prepared, chosen: &[usize]) -> String {
     let walk = prepared.walk;
     let mut text = format!(
-        "# What was agreed after the walk: who does what by when. Fill in `done` (the day) and `real_cost` (all of\n\
-         # it) as things get done; then `underfoot revisit` compares them with what the next walk finds, and the\n\
-         # real cost takes the place of the price. Anything else may stand under `what`, in your own words.\n\
+        "# What was agreed after the walk: who does what by when. As things get done,\n\
+         # fill in `done` (the day) and `real_cost` (all of it). Then `underfoot overdue`\n\
+         # lists what is late, `underfoot revisit` sets what was done beside what the\n\
+         # next walk finds, and `underfoot plan NEXT-WALK --paid THIS-FILE` reckons with\n\
+         # what it really cost. Anything else may stand under `what`, in your own words.\n\
          # Only part of it done: add `done_share: 0.5`.\n\
          farm: {}\nwalk_date: {}\ncurrency: {}\nactions:",
         quoted(&walk.farm_name),

@@ -4,9 +4,10 @@ use crate::model::card::Card;
 use std::fmt::Write;
 
 const HEAD: &str = "\
-# A farm's anonymous card for its discussion group. This is all that leaves the farm: no name, place, date,
-# price, note or exact number. Read it through before you hand it over; the line above each field says why
-# it is there. You may take it back.
+# A farm's anonymous card for its discussion group. This is all that leaves the
+# farm: no name, place, date, price, note or exact number. Read it through
+# before you hand it over: the line above each field says why it is there. You
+# may take it back.
 ";
 
 /// A card as YAML: fixed order of fields, a line above each that says why it is there, nothing else.
@@ -18,7 +19,7 @@ pub fn card_yaml(card: &Card) -> String {
     };
     field("What kind of file this is.", "card: 1".to_owned());
     field(
-        "A random code, made once and kept beside the walk record. It links your years and stands for no name.",
+        "A random code, made once, kept beside the walk record. It links your years.",
         format!("code: \"{}\"", card.code),
     );
     field(
@@ -31,7 +32,7 @@ pub fn card_yaml(card: &Card) -> String {
         format!("checklist: {{ name: {}, version: \"{}\" }}", card.checklist, card.version),
     );
     field(
-        "How far chance can move your rate depends on the size of the herd. A band, not the number of cows.",
+        "How far chance can move your rate depends on the herd's size. Only a band.",
         format!("herd_band: {}", quoted(card.herd_band.id())),
     );
     field(
@@ -55,7 +56,7 @@ pub fn card_yaml(card: &Card) -> String {
     let exposures: String =
         card.exposures.iter().map(|(id, exposure)| format!("\n  {id}: {:.1}", exposure.share())).collect();
     field(
-        "What the walk found, to the nearest tenth: 0 is good practice, 1 the bad end. Shows what most farms share.",
+        "What the walk found, to the nearest tenth: 0 good practice, 1 the bad end.",
         if exposures.is_empty() { "exposures: {}".to_owned() } else { format!("exposures:{exposures}") },
     );
     field(

@@ -4,6 +4,7 @@
 //! Money that is withheld, and figures that are undefined or infinite, are null.
 
 use super::own_records_facts::OwnRecordsFacts;
+use super::plan_facts::PlanFacts;
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::walk::{Answer, Walk};
 use crate::model::{Library, checklist::Item};
@@ -229,6 +230,9 @@ pub struct WalkScore {
     pub own_records: OwnRecordsFacts,
     /// Why money is withheld, in plain words; empty where it is not.
     pub money_withheld: Vec<String>,
+    /// The plan, where a report was asked for with a budget; else left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plan: Option<PlanFacts>,
     /// Where all this comes from.
     pub made_with: MadeWith,
 }
@@ -407,6 +411,7 @@ pub fn walk_score(
         interventions: outcome.options.iter().map(option).collect(),
         own_records,
         money_withheld,
+        plan: None,
         made_with: made_with(outcome.settings, inputs),
     }
 }

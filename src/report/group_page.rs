@@ -634,7 +634,7 @@ impl Writer<'_> {
             inner_label: "19 farms in 20 by chance".to_owned(),
             outer_label: "998 farms in 1,000 by chance".to_owned(),
             own_label: "your farm".to_owned(),
-            others_label: "other farms, not drawn".to_owned(),
+            others_label: String::new(),
         }))
     }
 

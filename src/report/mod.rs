@@ -23,3 +23,4 @@ pub mod revisit_words;
 pub mod sample_page;
 pub mod walk_page;
 pub mod words;
+pub mod workbook;

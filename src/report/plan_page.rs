@@ -58,6 +58,12 @@ pub struct PlanPage {
     pub years: Vec<YearText>,
     /// What the table of years rests on.
     pub years_note: String,
+    /// True where a sum to spend was given; else it is a short list that was chosen otherwise.
+    pub has_budget: bool,
+    /// True where what the things cost is known of one of them at least.
+    pub has_prices: bool,
+    /// Titles of the things whose cost is not known, which no sum holds; empty where there are none.
+    pub unpriced: String,
     /// What to measure next.
     pub look: Vec<String>,
     /// What it takes for the first choice to change.
@@ -202,6 +208,9 @@ impl Builder<'_> {
             steps_note: self.steps_note(),
             years: self.farm.years.years.iter().map(|year| self.year(year)).collect(),
             years_note: self.years_note(),
+            has_budget: plan.request.budget.is_some(),
+            has_prices: self.farm.order.iter().any(|added| self.is_priced(added)),
+            unpriced: self.unpriced(),
             look: self.looks(),
             sensitivity: self.sensitivity(),
             search: self.search(),
@@ -242,6 +251,15 @@ impl Builder<'_> {
             RankBy::LameDays => whole(value),
             RankBy::NetBenefit => self.money(value),
         }
+    }
+
+    fn is_priced(&self, added: &Added) -> bool {
+        self.prepared.options[added.option].cost.capital_draws().is_some()
+    }
+
+    fn unpriced(&self) -> String {
+        let unpriced = self.farm.order.iter().filter(|added| !self.is_priced(added));
+        list(&unpriced.map(|added| self.title(added.option)).collect::<Vec<_>>())
     }
 
     fn guides(&self) -> Vec<GuideText> {
@@ -584,12 +602,20 @@ impl Builder<'_> {
             0 => String::new(),
             _ => format!(" Counted from the first day because nobody gave its weeks: {}.", list(&unknown)),
         };
+        let priced = self.farm.order.iter().any(|added| self.is_priced(added));
+        let worn = if priced { " What wears out is paid for again." } else { "" };
+        let added_up = match priced && self.farm.plan.best.saved.is_some() {
+            true => format!(
+                " \"All so far\" adds the years up with {} a year taken off later money.",
+                percent_fine(years.discount_rate)
+            ),
+            false => String::new(),
+        };
+        let stays = if priced { "Prices and herd stay as they are" } else { "The herd stays as it is" };
         format!(
             "Without the plan: {} new lame cows a year. Each change counts from the week it takes effect, \
-             so the first year brings less. What wears out is paid for again. The last column adds the \
-             years up with {} a year taken off later money. Prices and herd stay as they are now.{unknown}",
+             so the first year brings less.{worn}{added_up} {stays} now.{unknown}",
             words_of(years.cases_without),
-            percent_fine(years.discount_rate),
         )
     }
 

@@ -8,7 +8,7 @@ use crate::model::actions::{Actions, Standing};
 use crate::reckon::revisit::changes::{FactorChange, ItemChange};
 use crate::reckon::revisit::learning::Weighed;
 use crate::reckon::revisit::periods::{Season, Side};
-use crate::reckon::revisit::{Moment, Revisit, Verdict, Visit};
+use crate::reckon::revisit::{Moment, Revisit, Verdict, Visit, compared};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -268,7 +268,8 @@ pub fn revisit_facts(
     actions: Option<&Actions>,
     inputs: BTreeMap<String, String>,
 ) -> Option<RevisitFacts> {
-    let (first, last) = (visits.first()?.prepared, visits.last()?.prepared);
+    let (before, after) = compared(visits)?;
+    let (first, last) = (before.prepared, after.prepared);
     let library = first.library;
     let rates = revisit.rates.as_ref().ok();
     let season = rates.map(|rates| &rates.compared.season);

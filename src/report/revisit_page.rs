@@ -8,12 +8,14 @@ use super::number::{self, count_range, decimals, plural, whole};
 use super::{revisit_words as words, words as plain};
 use crate::model::Library;
 use crate::model::actions::{Action, Actions, Standing, What};
-use crate::model::walk::{Answer, Walk};
+use crate::model::intervention::Intervention;
+use crate::model::walk::{Answer, Segment, Walk};
 use crate::reckon::revisit::changes::{FactorChange, ItemChange, State};
-use crate::reckon::revisit::learning::{FEWEST_EFFECTIVE, Weighed};
+use crate::reckon::revisit::judged::FEWEST_EFFECTIVE;
+use crate::reckon::revisit::learning::Weighed;
 use crate::reckon::revisit::periods::Side;
 use crate::reckon::revisit::signs::Sign;
-use crate::reckon::revisit::{ActionReview, Revisit, Visit};
+use crate::reckon::revisit::{ActionReview, Revisit, Visit, compared};
 use chrono::{Datelike, NaiveDate};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -74,6 +76,10 @@ pub struct RevisitPage {
     pub treatment: String,
     /// Every walk.
     pub line: Vec<MomentText>,
+    /// How many walks, in words, where there are more than two; else empty.
+    pub walks: String,
+    /// What is judged, and why.
+    pub judged: Vec<JudgedText>,
     /// Whether a figure of the scores can be drawn.
     pub has_scores: bool,
     /// Whether a figure of the rates can be drawn.
@@ -157,6 +163,17 @@ pub struct SignText {
     pub cases: String,
 }
 
+/// One thing that is judged.
+#[derive(Clone, Debug, Serialize)]
+pub struct JudgedText {
+    /// What.
+    pub what: &'static str,
+    /// Its value.
+    pub value: String,
+    /// The reason.
+    pub why: &'static str,
+}
+
 /// One walk of the line.
 #[derive(Clone, Debug, Serialize)]
 pub struct MomentText {
@@ -180,7 +197,8 @@ struct Builder<'a> {
 
 /// The report of a comparison; `None` without walks. `visits` and `actions` are those it was made of.
 pub fn revisit_page(visits: &[Visit], revisit: &Revisit, actions: Option<&Actions>) -> Option<RevisitReport> {
-    let (first, last) = (visits.first()?.prepared, visits.last()?.prepared);
+    let (before, after) = compared(visits)?;
+    let (first, last) = (before.prepared, after.prepared);
     let builder = Builder { revisit, library: first.library, first: first.walk, last: last.walk, actions };
     let mut page = builder.page();
     page.draws = whole(first.settings.draws as f64);
@@ -233,6 +251,11 @@ impl Builder<'_> {
             signs: revisit.signs.iter().map(|sign| self.sign(sign)).collect(),
             treatment: words::treatment(revisit.days_to_treatment),
             line: revisit.line.iter().map(moment).collect(),
+            walks: match revisit.line.len() {
+                0..=2 => String::new(),
+                walks => plural(walks as u64, "walk", "walks"),
+            },
+            judged: words::judged().map(|(what, value, why)| JudgedText { what, value, why }).into(),
             has_scores: revisit.line.iter().any(|moment| moment.score.is_some()),
             has_rates: revisit.line.iter().any(|moment| moment.rate.is_some()),
             draws: String::new(),
@@ -248,7 +271,7 @@ impl Builder<'_> {
     fn action(&self, action: &Action, standing: Standing, seen: String) -> ActionText {
         let currency = self.actions.and_then(|actions| actions.currency.as_ref());
         ActionText {
-            what: words::what(self.library, self.first, &action.what),
+            what: words::what(&self.library.interventions, &self.first.segments, &action.what),
             who: action.who.clone().unwrap_or_else(|| "nobody named".to_owned()),
             by: words::day_or_none(action.by),
             agreed_cost: words::cost(currency, action.agreed_cost),
@@ -402,7 +425,7 @@ impl Builder<'_> {
             first.push("days from first sign to treatment".to_owned());
         }
         SignText {
-            option: words::what(self.library, self.first, &what),
+            option: words::what(&self.library.interventions, &self.first.segments, &what),
             first: first.join("; "),
             cases: cases_from(sign),
         }
@@ -493,7 +516,7 @@ impl Builder<'_> {
         };
         let done = self.list().iter().filter_map(|action| {
             let day = action.done?;
-            let what = words::what(self.library, self.first, &action.what);
+            let what = words::what(&self.library.interventions, &self.first.segments, &action.what);
             Some((day, format!("{what} ({})", number::date(day))))
         });
         let mut done: Vec<(NaiveDate, String)> = done.collect();
@@ -596,16 +619,21 @@ pub struct OverdueText {
     pub note: String,
 }
 
-/// What is overdue and what is still to come on a day. `walk` is the one after which the actions were
-/// agreed.
-pub fn overdue_page(library: &Library, walk: &Walk, actions: &Actions, today: NaiveDate) -> OverduePage {
+/// What is overdue and what is still to come on a day, with the options and the segments that the actions
+/// name.
+pub fn overdue_page(
+    options: &[Intervention],
+    segments: &[Segment],
+    actions: &Actions,
+    today: NaiveDate,
+) -> OverduePage {
     let text = |action: &Action| {
         let option = match &action.what {
-            What::Option { id, .. } => library.intervention(id),
+            What::Option { id, .. } => options.iter().find(|option| option.id == *id),
             What::Words(_) => None,
         };
         OverdueText {
-            what: words::what(library, walk, &action.what),
+            what: words::what(options, segments, &action.what),
             who: action.who.clone().unwrap_or_else(|| "nobody named".to_owned()),
             by: words::day_or_none(action.by),
             standing: words::standing(action.standing(today), action.done_share),
@@ -625,7 +653,7 @@ pub fn overdue_page(library: &Library, walk: &Walk, actions: &Actions, today: Na
         .list
         .iter()
         .filter(|action| matches!(action.standing(today), Standing::Done(_)))
-        .map(|action| words::what(library, walk, &action.what))
+        .map(|action| words::what(options, segments, &action.what))
         .collect();
     OverduePage {
         farm: actions.farm.clone(),

@@ -3,15 +3,20 @@
 
 use super::number::{self, decimals, list, percent, plural, whole};
 use super::words;
-use crate::model::actions::{Action, Standing, What};
+use crate::model::actions::{Action, NotOneList, Standing, What};
 use crate::model::day::month_name;
 use crate::model::intervention::Intervention;
-use crate::model::walk::Walk;
+use crate::model::walk::{Segment, Walk};
 use crate::model::{Library, System};
 use crate::reckon::revisit::changes::State;
+use crate::reckon::revisit::drift::middle_half;
+use crate::reckon::revisit::judged::{
+    CHANGE, DAYS_BEFORE_WALK, DRIFT_FARMS, DRIFT_POINTS, FEWEST_CASES, FEWEST_EFFECTIVE, HERD_CHANGE,
+    PUT_RIGHT,
+};
 use crate::reckon::revisit::learning::NotLearned;
 use crate::reckon::revisit::periods::{NoRates, Season};
-use crate::reckon::revisit::{Caution, FEWEST_CASES, Revisit, RevisitRefusal, Verdict, drift};
+use crate::reckon::revisit::{Caution, Revisit, RevisitRefusal, Verdict};
 use chrono::NaiveDate;
 
 /// Ratio from which hardly any fall is expected.
@@ -42,11 +47,33 @@ pub fn refusal(refusal: &RevisitRefusal) -> (String, String) {
             "the walks were reckoned with different numbers of draws or seeds".to_owned(),
             "reckon all of them alike".to_owned(),
         ),
-        RevisitRefusal::ActionsOfOtherFarm { actions, walks } => (
-            format!("the actions are those of \"{actions}\", the walks are of \"{walks}\""),
-            "give the actions file of this farm".to_owned(),
-        ),
+        RevisitRefusal::ActionsOfOtherFarm { actions, walks } => actions_of_other_farm(actions, walks),
     }
+}
+
+/// Why the actions of one farm say nothing of another, and what to do.
+pub fn actions_of_other_farm(actions: &str, walks: &str) -> (String, String) {
+    (
+        format!("the actions are those of \"{actions}\", the walks are of \"{walks}\""),
+        "give the actions file of this farm".to_owned(),
+    )
+}
+
+/// Why several files of actions can't be taken together.
+pub fn not_one_list(reason: &NotOneList) -> String {
+    match reason {
+        NotOneList::TwoFarms(one, other) => {
+            format!("the actions are those of two farms: \"{one}\" and \"{other}\"")
+        }
+        NotOneList::TwoCurrencies(one, other) => two_currencies("the actions files", one, other),
+    }
+}
+
+/// Two currencies where there should be one.
+pub fn two_currencies(what: &str, one: &str, other: &str) -> String {
+    format!(
+        "{what} are in {one} and {other}: money is never converted, so their costs can't be taken together"
+    )
 }
 
 /// "27% fewer", "8% more", "no change", "2.4 times as many".
@@ -155,7 +182,7 @@ fn not_alike(revisit: &Revisit) -> String {
         reasons.push("The herd is hardly the same herd.".to_owned());
     }
     if revisit.cautions.iter().any(|it| matches!(it, Caution::RecordsBeforeFirstWalk { .. })) {
-        reasons.push("The later records begin well before the first walk.".to_owned());
+        reasons.push("The later records begin well before the earlier walk.".to_owned());
     }
     reasons.join(" ")
 }
@@ -190,12 +217,12 @@ pub fn no_rates(reason: Option<&NoRates>) -> String {
             "neither walk has records of cases. Write down every lame cow from today.".to_owned()
         }
         Some(NoRates::NoRecords { before: true, .. }) => {
-            "the first walk has no records of cases, and they can't be made up afterwards. Are there treatment \
+            "the earlier walk has no records of cases, and they can't be made up afterwards. Are there treatment \
              books or the practice's bills of that year?"
                 .to_owned()
         }
         Some(NoRates::NoRecords { .. }) => {
-            "the last walk has no records of cases. Add them under `records` or `cases`.".to_owned()
+            "the later walk has no records of cases. Add them under `records` or `cases`.".to_owned()
         }
         Some(NoRates::Overlap { from, to }) => format!(
             "the two periods of records both hold the days from {} to {}, so the same cases would count as before \
@@ -203,7 +230,7 @@ pub fn no_rates(reason: Option<&NoRates>) -> String {
             number::date(*from),
             number::date(*to)
         ),
-        Some(NoRates::Reversed) => "the later walk's records are of an earlier time than the first walk's. Were the \
+        Some(NoRates::Reversed) => "the later walk's records are of an earlier time than the earlier walk's. Were the \
              two mixed up?"
             .to_owned(),
         Some(NoRates::NoCases) => "no case was recorded in either period. Was every lame cow written down?".to_owned(),
@@ -253,9 +280,9 @@ pub fn drift_words(revisit: &Revisit, system: System) -> String {
     format!(
         "Farms also move with nothing done: of {} pasture herds in New Zealand, scored in spring and again in summer, the middle half changed by {} to +{} points of lame cows, which we read as anything from {} for a rate like \
          this.{housed} {says}",
-        whole(drift::FARMS),
-        decimals(drift::POINTS.0, 1),
-        decimals(drift::POINTS.1, 1),
+        whole(DRIFT_FARMS),
+        decimals(DRIFT_POINTS.0, 1),
+        decimals(DRIFT_POINTS.1, 1),
         ratio_range(low, Some(high)),
     )
 }
@@ -298,7 +325,7 @@ pub fn caution(library: &Library, walk: &Walk, actions: &[Action], caution: &Cau
                 .to_owned()
         }
         Caution::RecordsBeforeFirstWalk { from, walk } => format!(
-            "The later records begin on {}, well before the first walk on {}: much of them was before anything \
+            "The later records begin on {}, well before the earlier walk on {}: much of them was before anything \
              could be changed.",
             number::date(*from),
             number::date(*walk)
@@ -309,7 +336,9 @@ pub fn caution(library: &Library, walk: &Walk, actions: &[Action], caution: &Cau
             whole(*after as f64)
         ),
         Caution::BeforeEffect { action, effect } => {
-            let what = actions.get(*action).map_or(String::new(), |action| what(library, walk, &action.what));
+            let what = actions
+                .get(*action)
+                .map_or(String::new(), |action| what(&library.interventions, &walk.segments, &action.what));
             format!(
                 "\"{what}\" can't have shown before {}; the days counted before that are allowed for in what was \
                  to be expected.",
@@ -345,12 +374,13 @@ pub fn state(state: State) -> &'static str {
 }
 
 /// An action as the farmer knows it: title and place, or the words.
-pub fn what(library: &Library, walk: &Walk, what: &What) -> String {
+pub fn what(options: &[Intervention], segments: &[Segment], what: &What) -> String {
     let What::Option { id, segment } = what else { return what.text() };
-    let title = library.intervention(id).map_or(id.clone(), |option: &Intervention| option.title.clone());
+    let option = options.iter().find(|option| option.id == *id);
+    let title = option.map_or(id.clone(), |option| option.title.clone());
     match segment {
         Some(id) => {
-            let place = walk.segments.iter().find(|segment| segment.id == *id);
+            let place = segments.iter().find(|segment| segment.id == *id);
             format!("{title} – {}", place.map_or(id, |segment| &segment.name))
         }
         None => title,
@@ -414,3 +444,51 @@ pub fn treatment(days: (Option<f64>, Option<f64>)) -> String {
         _ => String::new(),
     }
 }
+
+/// What is judged in this comparison, and why: what, its value, the reason.
+pub fn judged() -> [(&'static str, String, &'static str); 7] {
+    let points = format!("{} to +{} points", decimals(DRIFT_POINTS.0, 1), decimals(DRIFT_POINTS.1, 1));
+    let (low, high) = middle_half();
+    [
+        (
+            "Cases in both periods together below which no verdict is given",
+            FEWEST_CASES.to_string(),
+            "with fewer, one cow more or less turns it round",
+        ),
+        (
+            "Growth or shrinkage of the herd from which the periods aren't compared",
+            format!("{}-fold", decimals(HERD_CHANGE, 1)),
+            "other cows, longer waiting in the same yard, a busier track",
+        ),
+        (
+            "Days of the later records that may lie before the earlier walk",
+            DAYS_BEFORE_WALK.to_string(),
+            "books run by the month",
+        ),
+        (
+            "Change of exposure, 0 to 1, that counts as one",
+            decimals(CHANGE, 1),
+            "about what two people differ by who look at one thing",
+        ),
+        (
+            "Share of the way to good practice from which a thing is put right",
+            percent(PUT_RIGHT),
+            "what is left makes little difference",
+        ),
+        (
+            "Share of the draws below which no learnt weight is shown",
+            percent(FEWEST_EFFECTIVE),
+            "the rest would rest on a handful of draws",
+        ),
+        (
+            "Spread of a farm's rate with nothing done",
+            format!("{} (middle half; published: {points} of lame cows)", ratio_range(low, Some(high))),
+            DRIFT_REASON,
+        ),
+    ]
+}
+
+/// Why drift is read as it is, and where it goes.
+const DRIFT_REASON: &str = "the published change of a day's prevalence, less the luck of two scorings, relative to \
+    the mean and centred on no change. It enters what this farm teaches as one more thing that moves a rate, draw by \
+    draw; what the changes are expected to do is left as it is";

@@ -92,13 +92,32 @@ fn years(page: &PlanPage, width: usize) -> String {
         row.push(year.cases.clone());
         row
     };
-    let rows: Vec<_> = page.years.iter().map(row).collect();
+    let mut rows: Vec<_> = page.years.iter().map(row).collect();
+    let currency = bare_sums(&mut rows).map_or(String::new(), |currency| format!(" ({currency})"));
     let mut heading = vec!["Year", "Spent", "To run"];
     if page.has_savings {
-        heading.extend(["Saved", "Cash", "So far"]);
+        heading.extend(["Saved", "Cash", "All so far"]);
     }
     heading.push("New lame cows");
     let sides: Vec<Side> =
         (0..heading.len()).map(|at| if at == 0 { Side::Left } else { Side::Right }).collect();
-    title("Year by year") + &table(&sides, &heading, &rows, width) + &paragraph(&page.years_note, 0, width)
+    title(&format!("Year by year{currency}"))
+        + &table(&sides, &heading, &rows, width)
+        + &paragraph(&page.years_note, 0, width)
+}
+
+/// Takes the currency off every sum of a table, and gives it back for the heading: ten years of sums
+/// with their currency are wider than a terminal.
+fn bare_sums(rows: &mut [Vec<String>]) -> Option<String> {
+    let currency = rows.iter().flatten().find_map(|cell| {
+        let (currency, _) = cell.split_once(' ')?;
+        (currency.len() == 3 && currency.chars().all(|c| c.is_ascii_uppercase())).then(|| currency.to_owned())
+    })?;
+    let mark = format!("{currency} ");
+    for cell in rows.iter_mut().flatten() {
+        if let Some(bare) = cell.strip_prefix(&mark) {
+            *cell = bare.to_owned();
+        }
+    }
+    Some(currency)
 }

@@ -90,9 +90,18 @@ pub fn table_with_free(
         *free = (*free).min(width.saturating_sub(others).max(16));
     }
     let heading: Vec<String> = heading.iter().map(|heading| (*heading).to_owned()).collect();
-    let mut text = line(sides, &widths, &heading);
-    text.push_str(&format!("{}\n", "-".repeat(widths.iter().sum::<usize>() + 2 * (widths.len() - 1))));
-    rows.iter().for_each(|row| text.push_str(&line(sides, &widths, row)));
+    laid_out(sides, &widths, &heading, rows)
+}
+
+/// Rows in columns of these widths, under a heading where there is one.
+pub fn laid_out(sides: &[Side], widths: &[usize], heading: &[String], rows: &[Vec<String>]) -> String {
+    let mut text = String::new();
+    if !heading.is_empty() {
+        text.push_str(&line(sides, widths, heading));
+        let across = widths.iter().sum::<usize>() + 2 * widths.len().saturating_sub(1);
+        text.push_str(&format!("{}\n", "-".repeat(across)));
+    }
+    rows.iter().for_each(|row| text.push_str(&line(sides, widths, row)));
     text
 }
 

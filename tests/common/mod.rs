@@ -121,6 +121,13 @@ impl Outcome {
         self
     }
 
+    /// Holds that the run went well, whatever it warned of.
+    #[track_caller]
+    pub fn done(self) -> Self {
+        assert_eq!(self.code, 0, "standard error:\n{}", self.stderr);
+        self
+    }
+
     /// Holds that the run ended with this code, printed no result and wrote, changed and removed no
     /// file: what every failure promises.
     #[track_caller]

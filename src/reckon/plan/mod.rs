@@ -282,6 +282,32 @@ pub fn farm_plan(prepared: &Prepared, request: &PlanRequest) -> Result<FarmPlan,
     })
 }
 
+/// Options that were chosen otherwise than by a plan, told like one: each after those that bring more, and
+/// year by year. No other set is sought, so there is no frontier and no gap.
+pub fn as_plan(prepared: &Prepared, chosen: &[usize]) -> FarmPlan {
+    let plan = Plan {
+        request: PlanRequest::default(),
+        rank_by: prepared.settings.rank_by,
+        best: set_outcome(prepared, chosen),
+        exact: false,
+        gap: 0.0,
+        frontier: Vec::new(),
+        frontier_exact: false,
+        with_next_sum: None,
+        next_step: None,
+        search_draws: prepared.settings.draws,
+        left_out: Vec::new(),
+    };
+    FarmPlan {
+        years: years(prepared, chosen, HORIZON_YEARS),
+        look: Vec::new(),
+        sensitivity: None,
+        order: in_order(prepared, chosen),
+        by_net_benefit: None,
+        plan,
+    }
+}
+
 /// The best set under a budget alone: what [`plan`] puts in its middle.
 ///
 /// # Errors

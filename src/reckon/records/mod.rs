@@ -270,6 +270,23 @@ pub struct CaseSummary {
     pub withheld: Vec<Withheld>,
 }
 
+/// What records hold beside the counts, for a comparison of two periods.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CaseDays {
+    /// First day of every case, in any order.
+    pub starts: Vec<NaiveDate>,
+    /// Median days from the first sign to treatment, of the cases that were summed up.
+    pub median_days_to_treatment: Option<f64>,
+}
+
+/// The days of the cases, beside their summary with the same `repeat_days`.
+pub fn case_days(cases: &Cases, summary: &CaseSummary, repeat_days: i64) -> CaseDays {
+    CaseDays {
+        starts: repeats::cases_of(cases, repeat_days).iter().map(|case| case.start).collect(),
+        median_days_to_treatment: summary.delay.map(|delay| delay.median_days),
+    }
+}
+
 /// Sums up case records over a period. The order of the records never matters.
 ///
 /// A case counts in the period in which it began: a record just after `from` that belongs to a case

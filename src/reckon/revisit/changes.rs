@@ -5,6 +5,7 @@
 //! tail; a factor by the 95 % interval of the change over the draws, those of the later walk drawn apart.
 
 use super::LEVEL;
+use super::judged::{CHANGE, GOOD, PUT_RIGHT};
 use crate::model::checklist::Item;
 use crate::model::intervention::{Each, Intervention};
 use crate::model::walk::{Answer, Given, Walk};
@@ -16,12 +17,6 @@ use crate::reckon::stats::summary::{central_interval, mean};
 use crate::reckon::weights::FactorWeight;
 use crate::reckon::{Estimate, Prepared};
 
-/// Change of exposure that counts as one: a tenth of the way from good practice to the bad end (judged).
-pub const CHANGE: f64 = 0.1;
-/// Exposure up to which a thing is good (judged; what most options aim at).
-pub const GOOD: f64 = 0.1;
-/// Share of the way to good practice from which a thing is put right (judged).
-pub const PUT_RIGHT: f64 = 0.75;
 /// Most animals of a share that is tested; no herd has more.
 const MOST_TESTED: u64 = 50_000;
 

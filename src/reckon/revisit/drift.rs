@@ -13,23 +13,19 @@
 //! summer is season, which the matching of months deals with. A day's prevalence moves more than a year's
 //! rate, so this makes it harder, not easier, to call a change more than drift.
 
+use super::judged::{DRIFT_FARMS, DRIFT_POINTS, DRIFT_SCORED};
 use crate::reckon::stats::interval::RateRatio;
 
-/// Lame cows and cows scored, at both scorings.
-const SCORED: [(f64, f64); 2] = [(2128.0, 60_007.0), (1868.0, 56_310.0)];
-/// Farms.
-pub const FARMS: f64 = 120.0;
-/// Middle half of the change, points of prevalence.
-pub const POINTS: (f64, f64) = (-1.8, 1.0);
 /// The upper quartile of a standard normal value.
 const UPPER_QUARTILE: f64 = 0.674_489_750_196_081_7;
 
 /// Standard deviation of the log ratio of a farm's rate with nothing done.
 pub fn log_sd() -> f64 {
-    let (lame, cows) = SCORED.iter().fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    let (lame, cows) = DRIFT_SCORED.iter().fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     let prevalence = lame / cows;
-    let spread = (POINTS.1 - POINTS.0) / 100.0 / (2.0 * UPPER_QUARTILE);
-    let noise: f64 = SCORED.iter().map(|(_, cows)| prevalence * (1.0 - prevalence) * FARMS / cows).sum();
+    let spread = (DRIFT_POINTS.1 - DRIFT_POINTS.0) / 100.0 / (2.0 * UPPER_QUARTILE);
+    let noise: f64 =
+        DRIFT_SCORED.iter().map(|(_, cows)| prevalence * (1.0 - prevalence) * DRIFT_FARMS / cows).sum();
     let relative = (spread * spread - noise).max(0.0) / (prevalence * prevalence);
     libm::sqrt(libm::log1p(relative))
 }

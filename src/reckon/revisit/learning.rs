@@ -4,18 +4,23 @@
 //! periods' counts, with the farm's own rate, Gamma before its records, integrated out:
 //! `r^y2 / (a/M + T1 + r T2)^(a + y1 + y2)` (the Poisson-Gamma marginal; Gelman et al. 2013, Bayesian Data
 //! Analysis, 3rd ed., ch. 2 and 10.4 for importance weights). Integrating it out keeps far more draws in
-//! play than drawing the rate would. A farm also moves with nothing done, so every draw's ratio carries a
-//! draw of [`super::drift`]: without it, one good year would be booked to the changes in full.
+//! play than drawing the rate would.
+//!
+//! **Drift in the likelihood (judged).** A farm's rate also moves with nothing done. So what was seen is the
+//! ratio that the changes give *times* a drift of the farm, log-normal round 1 ([`super::drift`]), and each draw
+//! carries a draw of it: the weights of the draws are then those of the joint posterior of weights and drift, and
+//! the weights of the factors its margin. Drift is so a part of how far one observed ratio lies from the ratio that
+//! the changes gave, like the spread between farms in a random-effects model (DerSimonian & Laird 1986), not a
+//! change of what the changes are expected to do. Without it one good year would be booked to the changes in full.
+//! It widens what is believed and shifts nothing: its middle is no drift.
 //!
 //! Effective sample size: `(sum w)^2 / sum w^2` (Kong 1992).
 
 use super::changes::FactorChange;
+use super::judged::FEWEST_EFFECTIVE;
 use super::{LEVEL, Rates, drift};
 use crate::reckon::Prepared;
 use crate::reckon::stats::summary::sum;
-
-/// Share of the draws below which nothing is reported.
-pub const FEWEST_EFFECTIVE: f64 = 0.05;
 
 /// A mean with its central 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,8 +1,8 @@
 //! Coming back: what was done, what changed, whether it is more than chance, and whether it is what
 //! was promised.
 //!
-//! Two walks are compared; with more, the first with the last, and all of them make up the farm's
-//! line over the years. Rates before and after: ratio of two Poisson rates with the exact conditional
+//! Two walks are compared; with more, the last with the one before it, and all of them make up the
+//! farm's line over the years. Rates before and after: ratio of two Poisson rates with the exact conditional
 //! interval (Przyborowski & Wilenski 1940, Biometrika 31:313), level 95 % as for everything that rests
 //! on records. A comparison before and after on one farm has no control group: nothing here says
 //! that a change *worked*, only what the counts bear.
@@ -10,6 +10,7 @@
 pub mod changes;
 pub mod drift;
 pub mod expected;
+pub mod judged;
 pub mod learning;
 pub mod periods;
 pub mod real_costs;
@@ -19,19 +20,13 @@ use super::stats::draws::Draws;
 use super::stats::interval::{RateRatio, poisson_interval, rate_ratio};
 use super::stats::power::fewest_months;
 use super::{Prepared, score};
-use crate::model::actions::{Action, Actions, Standing, What};
+use crate::model::actions::{Action, Actions, Standing, What, same_name};
 use crate::model::walk::Walk;
 use chrono::NaiveDate;
+use judged::{DAYS_BEFORE_WALK, FEWEST_CASES, HERD_CHANGE};
 
 /// Level of the intervals that rest on records.
 pub const LEVEL: f64 = 0.95;
-/// Cases in both periods together below which no verdict is given (judged: with fewer, one cow more
-/// or less turns it round).
-pub const FEWEST_CASES: u64 = 10;
-/// Growth or shrinkage of the herd from which the two periods are no longer of one farm (judged).
-pub const HERD_CHANGE: f64 = 1.5;
-/// Days of the later records that may lie before the first walk (judged: books run by the month).
-const DAYS_BEFORE_WALK: i64 = 31;
 /// Days in a mean month.
 pub(crate) const DAYS_A_MONTH: f64 = 30.4375;
 
@@ -109,11 +104,11 @@ pub enum Caution {
     },
     /// Other people saw the cases.
     ObserversDiffer,
-    /// The later records begin more than a month before the first walk.
+    /// The later records begin more than a month before the earlier walk.
     RecordsBeforeFirstWalk {
         /// First day of the later records.
         from: NaiveDate,
-        /// Day of the first walk.
+        /// Day of the earlier walk.
         walk: NaiveDate,
     },
     /// One period is at least twice as long as the other.
@@ -227,14 +222,20 @@ pub struct Revisit {
     pub line: Vec<Moment>,
 }
 
-/// Compares the first of several walks with the last, and draws the farm's line through all.
+/// The two walks that are compared: the last and the one before it.
+pub fn compared<'v, 'a>(visits: &'v [Visit<'a>]) -> Option<(&'v Visit<'a>, &'v Visit<'a>)> {
+    match visits {
+        [.., before, after] => Some((before, after)),
+        _ => None,
+    }
+}
+
+/// Compares the last of several walks with the one before it, and draws the farm's line through all.
 ///
 /// # Errors
 /// [`RevisitRefusal`] where the walks can't belong together, or the actions not to them.
 pub fn revisit(visits: &[Visit], actions: Option<&Actions>) -> Result<Revisit, RevisitRefusal> {
-    let (Some(before), Some(after)) = (visits.first(), visits.last()) else {
-        return Err(RevisitRefusal::OneWalk);
-    };
+    let (before, after) = compared(visits).ok_or(RevisitRefusal::OneWalk)?;
     judge(visits, actions)?;
     let moved = changes::moved(before.prepared, after.prepared, &apart(after.prepared.draws));
     let rates = rates(before, after);
@@ -301,18 +302,12 @@ fn judge(visits: &[Visit], actions: Option<&Actions>) -> Result<(), RevisitRefus
     }
     let farms = || visits.iter().map(|visit| &visit.prepared.walk.farm_name);
     match actions {
-        Some(actions) if !farms().any(|farm| same_name(farm, &actions.farm)) => {
+        Some(actions) if !farms().any(|farm| actions.is_of(farm)) => {
             let (actions, walks) = (actions.farm.clone(), walk.farm_name.clone());
             Err(RevisitRefusal::ActionsOfOtherFarm { actions, walks })
         }
         _ => Ok(()),
     }
-}
-
-/// Whether two names are one but for capitals and spaces.
-fn same_name(a: &str, b: &str) -> bool {
-    let plain = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
-    plain(a) == plain(b)
 }
 
 /// Draws of their own for the exposures of the later walk. What was counted on two days errs
@@ -356,7 +351,7 @@ fn moment(visit: &Visit) -> Moment {
 }
 
 fn cautions(visits: &[Visit], actions: Option<&Actions>, rates: Option<&Rates>) -> Vec<Caution> {
-    let (Some(before), Some(after)) = (visits.first(), visits.last()) else { return Vec::new() };
+    let Some((before, after)) = compared(visits) else { return Vec::new() };
     let (first, last) = (before.prepared.walk, after.prepared.walk);
     let mut cautions = Vec::new();
     if !same_name(&first.farm_name, &last.farm_name) {

@@ -140,13 +140,14 @@ pub fn funnel(figure: &Funnel, frame: &Frame) -> String {
     level_axis(&mut canvas, &across, &figure.x_axis);
     let own = points.iter().any(|point| point.own);
     let own = own.then(|| (Swatch::Marker(Marker::Diamond, Colour::Second), figure.own_label.clone()));
+    let others = points.iter().any(|point| !point.own);
+    let others = others.then(|| (Swatch::Marker(Marker::Dot, Colour::Main), figure.others_label.clone()));
     let lines = [
-        (Swatch::Marker(Marker::Dot, Colour::Main), figure.others_label.clone()),
         (Swatch::Line(MEAN), figure.centre_label.clone()),
         (Swatch::Line(LIMIT), figure.inner_label.clone()),
         (Swatch::Line(OUTER), figure.outer_label.clone()),
     ];
-    canvas.legend(&own.into_iter().chain(lines).collect::<Vec<_>>());
+    canvas.legend(&own.into_iter().chain(others).chain(lines).collect::<Vec<_>>());
     canvas.finish(&figure.caption)
 }
 

@@ -1,6 +1,7 @@
 //! Reading and writing files. A file is written whole or not at all.
 
 use super::Failure;
+use super::args::AnyFormat;
 use super::tables::paths_beside;
 use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, MAX_BYTES, decode_utf8, too_large};
@@ -102,6 +103,19 @@ pub(super) fn write_inked(out: Option<&Path>, text: &str, inputs: &[PathBuf]) ->
     match out {
         Some(path) if path != Path::new("-") => write_file(path, text.as_bytes(), inputs),
         _ => print(anstream::stdout().lock(), ink::page(text).as_bytes()),
+    }
+}
+
+/// Writes a result: the terminal's own format inked, every other as it is.
+pub(super) fn write_as(
+    format: AnyFormat,
+    out: Option<&Path>,
+    text: &str,
+    inputs: &[PathBuf],
+) -> Result<(), Failure> {
+    match format {
+        AnyFormat::Text => write_inked(out, text, inputs),
+        _ => write(out, text.as_bytes(), inputs),
     }
 }
 

@@ -28,6 +28,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("wrong-length", "a list holds too many or too few values"),
     ("comma-in-number", "a comma cuts a number in two"),
     ("out-of-range", "the number can't be right"),
+    ("wrong-unit", "the unit is not one of what is measured"),
     ("reversed", "values stand in the wrong order"),
     ("empty-text", "a text holds nothing"),
     ("bad-date", "this is no date"),
@@ -41,6 +42,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("unknown-checklist", "there is no such checklist"),
     ("system-mismatch", "the checklist is for another system"),
     ("no-traffic", "no cow walks any segment"),
+    ("too-many-segments", "there are more than a hundred segments"),
     ("unknown-item", "the checklist has no such item"),
     ("unknown-segment", "the farm has no such segment"),
     ("answer-place", "the answer stands for the farm where it should for a segment, or the reverse"),
@@ -55,6 +57,10 @@ pub const CODES: &[(&str, &str)] = &[
     ("checklist-name", "a checklist is called otherwise than its file"),
     ("item-kind", "an item has fields of another kind"),
     ("bad-scale", "a scale can't be read"),
+    ("unreachable-point", "no answer can reach a point of a scale"),
+    ("scale-turns", "a scale rises and falls"),
+    ("flat-item", "every answer to an item scores alike"),
+    ("equal-options", "two answers to an item score alike"),
     ("factor-system", "the factor is not looked at in the system"),
     ("unknown-source", "there is no such source"),
     ("unknown-factor", "there is no such factor"),
@@ -71,12 +77,16 @@ pub const CODES: &[(&str, &str)] = &[
     ("mix-sum", "a lesion mix doesn't add up to 1"),
     ("price-quantity", "a price per metre doesn't say of what"),
     ("idle-option", "an option does nothing"),
+    ("worse-target", "an option aims at worse than is usual"),
     ("impossible-need", "an option could never be chosen"),
     ("circle-in-needs", "options need one another in a circle"),
     ("card-records", "a card's months, rate and lesions don't agree"),
     ("card-group", "a card doesn't fit the others"),
     ("unused-source", "nothing names the source"),
     ("unused-factor", "no checklist asks about the factor"),
+    ("no-doi", "a source has no DOI, and no reason why"),
+    ("from-memory", "a figure rests on a source that nobody had open"),
+    ("idle-explanation", "a reason is given for what is not there"),
     ("unknown-text", "a translation gives a text that isn't there"),
     ("text-blanks", "a sentence has other blanks than the English one"),
     ("not-translated", "a translation leaves texts out"),
@@ -235,7 +245,33 @@ pub struct Finding {
 
 /// Findings in the order they were made.
 #[derive(Clone, Debug, Default)]
-pub struct Findings(Vec<Finding>);
+pub struct Findings {
+    list: Vec<Finding>,
+    explained: Vec<Explanation>,
+}
+
+/// A reason that a file gives beforehand for what looks wrong in it.
+#[derive(Clone, Debug)]
+struct Explanation {
+    code: String,
+    /// The block whose warnings it explains.
+    covers: Place,
+    /// Where it stands.
+    place: Place,
+}
+
+impl Explanation {
+    /// Whether a warning is what it explains.
+    fn explains(&self, finding: &Finding) -> bool {
+        let inside = match (&self.covers, &finding.place) {
+            (Place::Span(of, covers), Place::Span(at, span)) => {
+                of.name() == at.name() && covers.start <= span.start && span.start < covers.end
+            }
+            _ => false,
+        };
+        inside && finding.severity == Severity::Warning && finding.code == self.code
+    }
+}
 
 impl Findings {
     /// No findings.
@@ -267,18 +303,18 @@ impl Findings {
 
     fn push(&mut self, code: &'static str, severity: Severity, place: Place, message: String, help: String) {
         let help = (!help.is_empty()).then_some(help);
-        self.0.push(Finding { code, severity, place, message, help });
+        self.list.push(Finding { code, severity, place, message, help });
     }
 
     /// Adds a finding made elsewhere.
     pub fn add(&mut self, finding: Finding) {
-        self.0.push(finding);
+        self.list.push(finding);
     }
 
     /// Leaves out findings that were made before, as when two walks use one library.
     pub fn drop_repeats(&mut self) {
         let mut seen = std::collections::BTreeSet::new();
-        self.0.retain(|finding| {
+        self.list.retain(|finding| {
             let place = (finding.place.file().to_owned(), finding.place.line_column());
             seen.insert((place, finding.code, finding.message.clone()))
         });
@@ -286,22 +322,38 @@ impl Findings {
 
     /// Keeps every error, and the warnings of the files that `wanted` picks by name.
     pub fn keep_warnings_of(&mut self, wanted: impl Fn(&str) -> bool) {
-        self.0.retain(|finding| finding.severity == Severity::Error || wanted(finding.place.file()));
+        self.list.retain(|finding| finding.severity == Severity::Error || wanted(finding.place.file()));
     }
 
     /// Takes in the findings of another reading.
     pub fn extend(&mut self, other: Findings) {
-        self.0.extend(other.0);
+        self.list.extend(other.list);
+        self.explained.extend(other.explained);
+    }
+
+    /// Notes that a file gives a reason, at `place`, for warnings of this code in the block `covers`.
+    pub fn explain(&mut self, code: &str, covers: Place, place: Place) {
+        self.explained.push(Explanation { code: code.to_owned(), covers, place });
+    }
+
+    /// Leaves out the warnings that a file explains; gives back the codes and places of explanations
+    /// that explained nothing.
+    pub fn drop_explained(&mut self) -> Vec<(String, Place)> {
+        let explained = std::mem::take(&mut self.explained);
+        let idle = explained.iter().filter(|reason| !self.list.iter().any(|it| reason.explains(it)));
+        let idle = idle.map(|reason| (reason.code.clone(), reason.place.clone())).collect();
+        self.list.retain(|finding| !explained.iter().any(|reason| reason.explains(finding)));
+        idle
     }
 
     /// Whether any is an error.
     pub fn has_errors(&self) -> bool {
-        self.0.iter().any(|finding| finding.severity == Severity::Error)
+        self.list.iter().any(|finding| finding.severity == Severity::Error)
     }
 
     /// How many are errors.
     pub fn errors(&self) -> usize {
-        self.0.iter().filter(|finding| finding.severity == Severity::Error).count()
+        self.list.iter().filter(|finding| finding.severity == Severity::Error).count()
     }
 
     /// How many are warnings.
@@ -311,17 +363,17 @@ impl Findings {
 
     /// How many there are.
     pub fn len(&self) -> usize {
-        self.0.len()
+        self.list.len()
     }
 
     /// Whether there are none.
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.list.is_empty()
     }
 
     /// The findings by file, line and column; those of one place in the order they were made.
     pub fn sorted(&self) -> Vec<&Finding> {
-        let mut all: Vec<&Finding> = self.0.iter().collect();
+        let mut all: Vec<&Finding> = self.list.iter().collect();
         all.sort_by_cached_key(|finding| (finding.place.file().to_owned(), finding.place.line_column()));
         all
     }

@@ -25,7 +25,7 @@ const GOOD: [&str; 10] = [
 ];
 
 /// Codes that no one line of a file can show; each has its own test.
-const WITHOUT_EXAMPLE: [&str; 27] = [
+const WITHOUT_EXAMPLE: [&str; 28] = [
     "file-not-read",
     "not-utf8",
     "file-too-large",
@@ -33,6 +33,7 @@ const WITHOUT_EXAMPLE: [&str; 27] = [
     "empty-file",
     "same-kind-twice",
     "too-many-findings",
+    "too-many-segments",
     "yaml-too-many",
     "checklist-name",
     "not-a-table",

@@ -393,6 +393,29 @@ fn the_page_for_developers_says_the_same() {
     assert_eq!(explained, used, "the crates that DEVELOPERS.md explains, and those of Cargo.toml");
 }
 
+/// The part of the promise of an oldest compiler that clippy can't see: no crate asks for a younger one.
+#[test]
+fn no_crate_asks_for_a_younger_compiler() {
+    let output = std::process::Command::new(env!("CARGO"))
+        .args(["metadata", "--format-version", "1", "--locked", "--offline", "--manifest-path"])
+        .arg(root().join("Cargo.toml"))
+        .output()
+        .expect("cargo runs");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let metadata: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    let version = |package: &serde_json::Value| -> Option<Vec<u32>> {
+        package["rust_version"].as_str()?.split('.').take(2).map(|part| part.parse().ok()).collect()
+    };
+    let packages = metadata["packages"].as_array().expect("packages");
+    let ours = packages.iter().find(|package| package["name"] == "underfoot").and_then(version);
+    assert!(ours.is_some(), "Cargo.toml names the oldest compiler");
+    let younger = packages.iter().filter(|package| version(package) > ours);
+    let faults: Vec<String> = younger
+        .map(|package| format!("{} asks for Rust {}", package["name"], package["rust_version"]))
+        .collect();
+    fail_on(&faults);
+}
+
 /// The check itself: each made-up line is refused where it stands, and its neighbour is not.
 #[test]
 fn the_check_can_fail() {

@@ -21,6 +21,13 @@ fn a_plan_never_takes_the_place_of_a_report() {
 }
 
 #[test]
+fn the_terminal_keeps_to_its_columns() {
+    let text = farm("plan walk.yaml --budget 12000").run().quiet_success().stdout;
+    assert_eq!(text.lines().find(|line| line.chars().count() > 80), None);
+    assert!(text.contains("YEAR BY YEAR, EUR"));
+}
+
+#[test]
 fn what_cannot_be_planned_is_told_in_words() {
     for (arguments, code, says) in [
         ("plan walk.yaml --budget -1", 2, "can't be spent"),

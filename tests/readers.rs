@@ -98,6 +98,19 @@ fn values_are_judged_as_they_are_written() {
     ]));
 }
 
+/// Memory goes with the number of segments, and a file could hold fifty thousand.
+#[test]
+fn a_walk_takes_a_hundred_segments_and_no_more() {
+    let with = |count: usize| {
+        let more: String = (0..count - 2)
+            .map(|n| format!("  - {{ id: more-{n}, length_m: 9, passes_per_day: 4 }}\n"))
+            .collect();
+        changed(&[("segments:\n", &format!("segments:\n{more}"))])
+    };
+    assert_eq!(with(100), "");
+    assert!(with(101).contains("there are 101 segments; at most 100 are taken [too-many-segments]"));
+}
+
 #[test]
 fn words_that_yaml_takes_for_something_else_stay_words() {
     assert_eq!(changed(&[("\"Mill Brook (invented)\"", "NO")]), "");

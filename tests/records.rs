@@ -73,7 +73,7 @@ fn without_records_the_report_says_so_and_hands_out_a_record_to_fill_in() {
         let arguments = format!("report walk.yaml --as md --draws 256 --for {reader}");
         let report = underfoot(arguments.split(' ')).file("walk.yaml", TUSSOCK_FLAT).run().quiet_success();
         let sheet = part(&report.stdout, "## Lame cow record");
-        for column in ["Date", "Cow", "Foot", "Claw", "Lesion", "Seen by", "Treated", "Look again"] {
+        for column in ["Date", "Cow", "Foot", "Claw", "Lesion", "Seen by", "Treatment", "Look again on"] {
             assert!(sheet.contains(&format!("| {column}")), "{column}:\n{sheet}");
         }
         assert!(report.stdout.contains("rests on what the walk found and on herds at large"), "{reader}");
@@ -82,6 +82,26 @@ fn without_records_the_report_says_so_and_hands_out_a_record_to_fill_in() {
     }
     let page = underfoot(["report", "walk.yaml", "--out", "-"]).file("walk.yaml", TUSSOCK_FLAT).run().stdout;
     assert!(page.contains("<hr />"), "the record begins a page of its own");
+}
+
+/// The record that is pinned up, typed in as it stands: its headings and its words for lesions are known.
+#[test]
+fn the_record_to_fill_in_can_be_read_again() {
+    let report = underfoot(["report", "walk.yaml", "--as", "md", "--draws", "256", "--for", "farmer"]);
+    let report = report.file("walk.yaml", TUSSOCK_FLAT).run().stdout;
+    let sheet = part(&report, "## Lame cow record");
+    let heading = sheet.lines().find(|line| line.starts_with("| Date")).expect("the headings");
+    let headings: Vec<&str> = heading.trim_matches(['|', ' ']).split(" | ").collect();
+    let words: Vec<&str> = sheet.split("**").skip(1).step_by(2).collect();
+    assert_eq!((headings.len(), words.len()), (10, 8), "{sheet}");
+    let rows = words.iter().enumerate().map(|(cow, word)| {
+        format!("2025-03-04,{cow},LH,in,{word},farmer,2025-03-01,2025-03-04,block,2025-04-01\n")
+    });
+    let table = format!("{}\n{}", headings.join(","), rows.collect::<String>());
+    let arguments = format!("cases cases.csv {YEAR} --as json");
+    let facts = json(underfoot(arguments.split(' ')).file("cases.csv", table).run().quiet_success());
+    assert_eq!((facts["lesions"].as_array().map(Vec::len), facts["unrecorded"].as_u64()), (Some(7), Some(1)));
+    assert_eq!(facts["days_to_treatment"]["median"], 3.0);
 }
 
 /// Counts in the walk record are records too: a rate and lesions, and nothing of months or feet.

@@ -1,9 +1,11 @@
 //! Arguments and help.
 
+use crate::input;
 use crate::job::Reader;
 use crate::model::System;
 use crate::reckon::RankBy;
 use chrono::NaiveDate;
+use clap::builder::PossibleValuesParser;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -114,12 +116,24 @@ WALK-report.xlsx, unless --out names a file."
     #[command(after_help = examples!(
         "A walk record, before it is scored" "check walk.yaml"
         "Your own factors and options" "check my-checklists/factors.yaml my-checklists/interventions.yaml"
+        "A whole folder of your own" "check --checklists my-checklists"
         "What is shipped" "check"
+        "What lets an editor complete a walk record" "check --schema walk --out walk.schema.json";
+        "Every message is explained in docs/findings.md."
     ))]
     Check {
-        /// Files to check; none checks what is shipped
+        /// Files to check; none checks the folder of --checklists, or what is shipped
         files: Vec<PathBuf>,
+        /// Print the JSON Schema of a kind of file instead, for an editor
+        #[arg(long, value_name = "NAME", value_parser = PossibleValuesParser::new(input::SCHEMAS), conflicts_with = "files")]
+        schema: Option<String>,
+        /// Write the schema to this file
+        #[arg(long, value_name = "FILE", requires = "schema")]
+        out: Option<PathBuf>,
     },
+    /// Begin a checklist of your own
+    #[command(subcommand)]
+    Checklist(ChecklistCommand),
     /// Show every weight and where it comes from, step by step
     #[command(after_help = examples!(
         "What each weight rests on" "evidence"
@@ -235,6 +249,26 @@ pub(super) struct ReportArgs {
     pub(super) reckoning: Reckoning,
     #[command(flatten)]
     pub(super) output: Output,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum ChecklistCommand {
+    /// Write a folder to start from: a checklist, and the shipped factors and options to add to
+    #[command(after_help = examples!(
+        "A short one with an example of each kind of answer" "checklist new my-checklists"
+        "A copy of a shipped one" "checklist new my-checklists --id yard-walk --from pasture-herd";
+        "No file is ever overwritten. docs/own-checklist.md goes on from there."
+    ))]
+    New {
+        /// Folder to write into; made where there is none
+        folder: PathBuf,
+        /// Id of the new checklist
+        #[arg(long, default_value = "my-walk", value_name = "ID")]
+        id: String,
+        /// A shipped checklist to copy; else a short one with an example of each kind of answer
+        #[arg(long, value_name = "CHECKLIST")]
+        from: Option<String>,
+    },
 }
 
 #[derive(Debug, Args)]

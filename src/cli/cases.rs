@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{AnyFormat, CasesArgs, Common, DayOrder};
 use super::commands::{WIDTH, today};
-use super::files::{file_set, inputs, read_bytes, write};
+use super::files::{file_set, inputs, read_bytes, write_as};
 use super::progress::Progress;
 use crate::finding::{Findings, Place};
 use crate::input::cases::{
@@ -60,7 +60,7 @@ pub(super) fn cases(common: &Common, args: &CasesArgs) -> Result<Findings, Failu
     let text = page(common, args, &summary, &reading)?;
     drop(progress);
     let read = inputs(&[&args.file], common.checklists.as_deref())?;
-    write(args.output.out.as_deref(), text.as_bytes(), &read)?;
+    write_as(args.format, args.output.out.as_deref(), &text, &read)?;
     Ok(findings)
 }
 
@@ -82,7 +82,7 @@ fn page(
     }
     let filled = markdown::fill(&library.words, "cases.md", &CasesPage { kept })?;
     Ok(match args.format {
-        AnyFormat::Html => html::page("What the records say", "adviser", "en", &filled, &figures),
+        AnyFormat::Html => html::page("What the records say", "cases", "en", &filled, &figures),
         _ => markdown::plain(&filled),
     })
 }

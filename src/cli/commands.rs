@@ -1,7 +1,7 @@
 //! One function for each command.
 
 use super::actions::read_paid_farm;
-use super::args::{Arguments, Command, Common, Output, Paid, Reckoning, TextFormat};
+use super::args::{Arguments, ChecklistCommand, Command, Common, Output, Paid, Reckoning, TextFormat};
 use super::files::{file_set, inputs, read_bytes, read_text, write, write_inked};
 use super::tables::{paths_beside, read_beside};
 use super::{Failure, tell};
@@ -11,6 +11,7 @@ use crate::job::{self, Farm, Reckoned};
 use crate::model::Library;
 use crate::reckon::{self, Prepared, Refusal, Settings};
 use crate::report::{number, words};
+use crate::show::caret::harmless;
 use crate::show::terminal;
 use chrono::NaiveDate;
 use std::path::{Path, PathBuf};
@@ -24,7 +25,13 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
             score(&common, &walk, &paid, format, &reckoning, &output)
         }
         Command::Report(args) => super::report::report(&common, &args),
-        Command::Check { files } => check(&common, &files),
+        Command::Check { schema: Some(name), out, .. } => {
+            super::checklist::schema(&common, &name, out.as_deref())
+        }
+        Command::Check { files, schema: None, .. } => check(&common, &files),
+        Command::Checklist(ChecklistCommand::New { folder, id, from }) => {
+            super::checklist::new(&common, &folder, &id, from.as_deref())
+        }
         Command::Evidence(args) => super::evidence::evidence(&common, &args),
         Command::Overdue(args) => super::actions::overdue(&common, &args),
         Command::Revisit(args) => super::revisit::revisit(&common, &args),
@@ -118,7 +125,7 @@ pub(super) fn write_page(
 /// Says which file was written, where one was.
 pub(super) fn tell_written(common: &Common, path: &Path) {
     if !common.quiet && path != Path::new("-") {
-        tell(&format!("wrote {}\n", path.display()));
+        tell(&format!("wrote {}\n", harmless(&path.display().to_string())));
     }
 }
 
@@ -187,8 +194,12 @@ fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {
     if findings.has_errors() {
         return Err(Failure::Data(findings));
     }
-    let checked = if paths.is_empty() { "What is shipped".to_owned() } else { checked(paths) };
-    write(None, format!("{checked}: no errors.\n").as_bytes(), &[])?;
+    let checked = match (paths, &common.checklists) {
+        ([], None) => "What is shipped".to_owned(),
+        ([], Some(folder)) => folder.display().to_string(),
+        _ => checked(paths),
+    };
+    write(None, format!("{}: no errors.\n", harmless(&checked)).as_bytes(), &[])?;
     Ok(findings)
 }
 

@@ -11,6 +11,7 @@ use crate::model::factor::Factor;
 use crate::model::{Library, System};
 use crate::reckon::weights::weights;
 use crate::report::evidence::{factor_evidence, overview, render_overview, render_text};
+use crate::show::caret::harmless_lines;
 
 /// Prints the overview, or one factor step by step.
 pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings, Failure> {
@@ -30,7 +31,9 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             let overview = overview(&library, &weights, system);
             match args.format {
                 TextFormat::Json => write(out, job::json(&overview)?.as_bytes(), &read)?,
-                TextFormat::Text => write_inked(out, &render_overview(&overview, WIDTH)?, &read)?,
+                TextFormat::Text => {
+                    write_inked(out, &harmless_lines(&render_overview(&overview, WIDTH)?), &read)?
+                }
             }
         }
         Some(id) => {
@@ -39,7 +42,9 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             let evidence = factor_evidence(&library, weight, system);
             match args.format {
                 TextFormat::Json => write(out, job::json(&evidence)?.as_bytes(), &read)?,
-                TextFormat::Text => write_inked(out, &render_text(&evidence, WIDTH)?, &read)?,
+                TextFormat::Text => {
+                    write_inked(out, &harmless_lines(&render_text(&evidence, WIDTH)?), &read)?
+                }
             }
         }
     }

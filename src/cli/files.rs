@@ -1,6 +1,7 @@
 //! Reading and writing files. A file is written whole or not at all.
 
 use super::Failure;
+use super::args::AnyFormat;
 use super::tables::paths_beside;
 use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, MAX_BYTES, decode_utf8, too_large};
@@ -114,6 +115,19 @@ pub(super) fn write_inked(out: Option<&Path>, text: &str, inputs: &[PathBuf]) ->
     }
 }
 
+/// Writes a result: the terminal's own format inked, every other as it is.
+pub(super) fn write_as(
+    format: AnyFormat,
+    out: Option<&Path>,
+    text: &str,
+    inputs: &[PathBuf],
+) -> Result<(), Failure> {
+    match format {
+        AnyFormat::Text => write_inked(out, text, inputs),
+        _ => write(out, text.as_bytes(), inputs),
+    }
+}
+
 /// Writes text to standard output, or to a file, whole or not at all.
 pub(super) fn write(out: Option<&Path>, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
     match out {
@@ -149,26 +163,40 @@ fn temporary_beside(path: &Path) -> std::io::Result<tempfile::NamedTempFile> {
     builder.tempfile_in(folder)
 }
 
-/// Writes beside the target and renames, so that a power cut leaves the old file or the new one.
-/// Never over an input; the permissions of a file that is replaced are kept.
+/// Never over an input. A file is written beside its place and renamed, so that a power cut leaves the
+/// old file or the new one, with the permissions of the old one; a link is followed and stays. What is
+/// no file, such as `/dev/null` or a pipe, is written to as it stands.
 fn write_file(path: &Path, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
-    let same = |input: &&PathBuf| match (fs::canonicalize(input), fs::canonicalize(path)) {
-        (Ok(input), Ok(path)) => input == path,
-        _ => false,
-    };
+    let target = fs::canonicalize(path);
+    let same = |input: &&PathBuf| matches!((fs::canonicalize(input), &target), (Ok(input), Ok(target)) if input == *target);
     if let Some(input) = inputs.iter().find(same) {
         return Err(Failure::Usage(format!("{} is an input: it is not overwritten", input.display())));
     }
-    let unwritable = |error: std::io::Error| {
-        Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error)))
+    let target = target.unwrap_or_else(|_| path.to_path_buf());
+    let written = match fs::metadata(&target) {
+        Ok(there) if there.is_dir() => Err(std::io::ErrorKind::IsADirectory.into()),
+        Ok(there) if !there.is_file() => write_through(&target, text),
+        Ok(there) => replace(&target, text, Some(there.permissions())),
+        Err(_) => replace(&target, text, None),
     };
-    let permissions = fs::metadata(path).ok().map(|data| data.permissions());
-    let mut file = temporary_beside(path).map_err(unwritable)?;
-    file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
+    written
+        .map_err(|error| Failure::File(format!("{}: can't be written: {}", path.display(), reason(&error))))
+}
+
+fn write_through(path: &Path, text: &[u8]) -> std::io::Result<()> {
+    let mut device = fs::OpenOptions::new().write(true).open(path)?;
+    device.write_all(text)?;
+    device.flush()
+}
+
+fn replace(path: &Path, text: &[u8], permissions: Option<fs::Permissions>) -> std::io::Result<()> {
+    let mut file = temporary_beside(path)?;
+    file.write_all(text)?;
     if let Some(permissions) = permissions {
-        file.as_file().set_permissions(permissions).map_err(unwritable)?;
+        file.as_file().set_permissions(permissions)?;
     }
-    file.persist(path).map_err(|error| unwritable(error.error))?;
+    file.as_file().sync_all()?;
+    file.persist(path)?;
     Ok(())
 }
 
@@ -178,7 +206,7 @@ pub(super) fn beside(file: &Path, kind: &str) -> PathBuf {
     file.with_file_name(format!("{stem}-{kind}.html"))
 }
 
-/// Writes a file that must not be there yet, whole or not at all.
+/// Writes a file that must not be there yet, whole or not at all; its folders are made.
 pub(super) fn write_new(path: &Path, text: &[u8]) -> Result<(), Failure> {
     let taken = || Failure::File(format!("{}: is there already, and is not overwritten", path.display()));
     let unwritable = |error: std::io::Error| match error.kind() {
@@ -188,6 +216,7 @@ pub(super) fn write_new(path: &Path, text: &[u8]) -> Result<(), Failure> {
     if path.symlink_metadata().is_ok() {
         return Err(taken());
     }
+    path.parent().map_or(Ok(()), fs::create_dir_all).map_err(unwritable)?;
     let mut file = temporary_beside(path).map_err(unwritable)?;
     file.write_all(text).and_then(|()| file.as_file().sync_all()).map_err(unwritable)?;
     file.persist_noclobber(path).map_err(|error| unwritable(error.error))?;

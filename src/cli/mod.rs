@@ -11,6 +11,7 @@ mod about;
 mod actions;
 mod args;
 mod cases;
+mod checklist;
 mod commands;
 mod evidence;
 mod files;
@@ -110,12 +111,13 @@ fn parse(colour: Colour) -> Result<Arguments, clap::Error> {
 }
 
 fn fail(failure: Failure) -> ExitCode {
+    let error = |reason: &str| format!("error: {}\n", caret::harmless_lines(reason));
     let (text, code) = match failure {
         Failure::Data(findings) => (caret::render(&findings), 1),
-        Failure::Refused(reason) => (format!("error: {reason}\n"), 1),
-        Failure::Usage(reason) => (format!("error: {reason}\n"), 2),
-        Failure::File(reason) => (format!("error: {reason}\n"), 3),
-        Failure::Program(reason) => (format!("error: this is a fault of underfoot itself: {reason}\n"), 101),
+        Failure::Refused(reason) => (error(&reason), 1),
+        Failure::Usage(reason) => (error(&reason), 2),
+        Failure::File(reason) => (error(&reason), 3),
+        Failure::Program(reason) => (error(&format!("this is a fault of underfoot itself: {reason}")), 101),
     };
     tell(&text);
     ExitCode::from(code)

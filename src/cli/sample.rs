@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{AnyFormat, Common, SampleArgs};
 use super::commands::WIDTH;
-use super::files::{file_set, inputs, write};
+use super::files::{file_set, inputs, write_as};
 use crate::finding::Findings;
 use crate::input;
 use crate::job;
@@ -36,8 +36,9 @@ pub(super) fn sample(common: &Common, args: &SampleArgs) -> Result<Findings, Fai
         AnyFormat::Json => job::json(&sample_facts(&plans))?,
         AnyFormat::Text => sample_terminal::sample(&page, WIDTH),
         AnyFormat::Md => markdown::plain(&filled()?),
-        AnyFormat::Html => html::page("How much to look at", "adviser", "en", &filled()?, &BTreeMap::new()),
+        AnyFormat::Html => html::page("How much to look at", "sample", "en", &filled()?, &BTreeMap::new()),
     };
-    write(args.output.out.as_deref(), text.as_bytes(), &inputs(&[], common.checklists.as_deref())?)?;
+    let read = inputs(&[], common.checklists.as_deref())?;
+    write_as(args.format, args.output.out.as_deref(), &text, &read)?;
     Ok(Findings::new())
 }

@@ -1,6 +1,6 @@
 //! The actions agreed after a walk: what, who, by when, and what came of it.
 
-use super::field::{Block, Bounds, NOT_NEGATIVE, Page, Value};
+use super::field::{Block, Bounds, End, NOT_NEGATIVE, Page, Value};
 use super::{suggest, yaml};
 use crate::finding::{Findings, SourceText};
 use crate::model::actions::{Action, Actions, What};
@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
 /// A part of a piece of work.
-const PART: Bounds = Bounds::new(|x| x > 0.0 && x <= 1.0, "above 0 and at most 1");
+const PART: Bounds = Bounds::new(End::Beyond(0.0), End::At(1.0), "above 0 and at most 1");
 
 /// Reads a file of actions. `options` are those an action may name (with none, any word stands);
 /// with a `walk`, an option done to a segment must name one of the walk's. `None`, with every fault
@@ -30,6 +30,11 @@ pub fn read_actions(
     let failed = own.has_errors();
     findings.extend(own);
     read.filter(|_| !failed)
+}
+
+/// Reads the fields of a file of actions, whatever they name.
+pub(crate) fn fields(block: &Block<'_>) -> Option<Actions> {
+    Known { options: &[], walk: None }.actions(block)
 }
 
 struct Known<'a> {

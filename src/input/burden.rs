@@ -1,6 +1,8 @@
 //! `evidence/burden.yaml`: herd-level rates, lesion mixes, durations, costs and every constant.
 
-use super::field::{Block, Bounds, INNER_SHARE, Mention, NOT_NEGATIVE, POSITIVE, Page, Refers, SHARE, Value};
+use super::field::{
+    Block, Bounds, End, INNER_SHARE, Mention, NOT_NEGATIVE, POSITIVE, Page, Refers, SHARE, Value,
+};
 use crate::finding::{Findings, SourceText};
 use crate::model::System;
 use crate::model::evidence::{
@@ -23,17 +25,18 @@ const DEFAULT_DISCOUNT_RATE: f64 = 0.05;
 const MIX_TOLERANCE: f64 = 0.001;
 
 /// A ratio that is more than none.
-const ABOVE_ONE: Bounds = Bounds::new(|x| x > 1.0, "above 1");
+const ABOVE_ONE: Bounds = Bounds::new(End::Beyond(1.0), End::Open, "above 1");
 
 /// Reads the burden file.
 pub(crate) fn read_burden(text: &SourceText, findings: &mut Findings) -> (Option<Burden>, Vec<Mention>) {
     let Some(root) = super::yaml::read(text, findings) else { return (None, Vec::new()) };
     let page = Page::new(text);
-    let burden = page.root(&root).block(burden);
+    let burden = page.root(&root).block(fields);
     (burden, page.close(findings))
 }
 
-fn burden(block: &Block<'_>) -> Option<Burden> {
+/// Reads the fields of the burden file.
+pub(crate) fn fields(block: &Block<'_>) -> Option<Burden> {
     let constants = block.req("constants").and_then(|value| value.block(constants));
     let lesions = block.req("lesions").and_then(lesions);
     let systems = block.req("systems").and_then(|value| {
@@ -102,9 +105,9 @@ fn constants(block: &Block<'_>) -> Option<Constants> {
     let prior_sd_log_rr = reading.number("prior_sd_log_rr", &POSITIVE);
     let design_allowance = reading.read("design_allowance", design_allowance);
     let judgement_weights = reading.read("judgement_weights", judgement_weights);
-    let k_max = reading.number("k_max", &Bounds::new(|x| x >= 1.0, "1 or more"));
+    let k_max = reading.number("k_max", &Bounds::new(End::At(1.0), End::Open, "1 or more"));
     let cluster_correlation = reading
-        .number("cluster_correlation", &Bounds::new(|x| (0.0..1.0).contains(&x), "0 or more, below 1"));
+        .number("cluster_correlation", &Bounds::new(End::At(0.0), End::Beyond(1.0), "0 or more, below 1"));
     let mix_concentration = reading.number("mix_concentration", &POSITIVE);
     let repeat_days = reading.read("repeat_days", |block| block.req("value")?.whole(0, 3_650));
     let indistinct_below = reading.number("indistinct_below", &SHARE);
@@ -211,6 +214,7 @@ fn every_lesion<'a, T: Copy>(
 ) -> Option<PerLesion<T>> {
     let errors = value.page.errors();
     let table = value.per_lesion(read)?;
+    value.needs_all_names();
     let missing: Vec<&str> =
         table.iter().filter(|(_, entry)| entry.is_none()).map(|(lesion, _)| lesion.id()).collect();
     if !missing.is_empty() && value.page.errors() == errors {

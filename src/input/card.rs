@@ -43,7 +43,7 @@ pub fn read_card(source: &SourceText, findings: &mut Findings) -> Option<Card> {
     let mut own = Findings::new();
     let root = yaml::read(source, &mut own);
     let page = Page::new(source);
-    let card = root.as_ref().and_then(|root| page.root(root).block(card));
+    let card = root.as_ref().and_then(|root| page.root(root).block(fields));
     page.close(&mut own);
     let failed = own.has_errors();
     findings.extend(own);
@@ -60,7 +60,8 @@ fn too_large(source: &SourceText) -> Finding {
     }
 }
 
-fn card(block: &Block<'_>) -> Option<Card> {
+/// Reads the fields of a card.
+pub(crate) fn fields(block: &Block<'_>) -> Option<Card> {
     let version_of_card = block.req("card").and_then(|value| value.whole(CARD_VERSION, CARD_VERSION));
     let code = block.req("code").and_then(code);
     let year = block.req("year").and_then(Value::year);

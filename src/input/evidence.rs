@@ -72,7 +72,7 @@ pub(crate) fn read_sources(text: &SourceText, findings: &mut Findings) -> Listed
     read_listed(text, "sources", findings, source, |_, _| {})
 }
 
-fn source(value: Value<'_>) -> Option<Source> {
+pub(crate) fn source(value: Value<'_>) -> Option<Source> {
     value.block(|block| {
         let id = block.id("id");
         let authors = block.opt_text("authors");
@@ -81,6 +81,7 @@ fn source(value: Value<'_>) -> Option<Source> {
         let journal = block.opt_text("journal");
         let doi = block.opt("doi").and_then(doi);
         let read = block.one_of("read", READ);
+        block.explained(&["no-doi", "from-memory", "unused-source"]);
         Some(Source { id: id?, authors, year: year?, title: title?, journal, doi, read: read? })
     })
 }
@@ -104,7 +105,7 @@ pub(crate) fn read_effects(text: &SourceText, findings: &mut Findings) -> Listed
     read_listed(text, "effects", findings, effect, judge_pooling)
 }
 
-fn effect(value: Value<'_>) -> Option<Effect> {
+pub(crate) fn effect(value: Value<'_>) -> Option<Effect> {
     value.block(|block| {
         let errors = block.page().errors();
         let id = block.id("id");
@@ -136,6 +137,7 @@ fn effect(value: Value<'_>) -> Option<Effect> {
         let judged = block.opt("judged").and_then(Value::words).unwrap_or_default();
         let judged = judged.into_iter().filter_map(|name| name.one_of(JUDGED)).map(str::to_owned).collect();
         let note = block.opt_text("note");
+        block.explained(&["estimate-outside", "interval-alone", "case-control-risk"]);
         let effect = Effect {
             id: id?,
             source: source?,

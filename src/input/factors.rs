@@ -15,7 +15,7 @@ pub(crate) fn read_factors(text: &SourceText, findings: &mut Findings) -> Listed
     read_listed(text, "factors", findings, factor, |_, _| {})
 }
 
-fn factor(value: Value<'_>) -> Option<Factor> {
+pub(crate) fn factor(value: Value<'_>) -> Option<Factor> {
     value.block(|block| {
         let id = block.id("id");
         let title = block.text("title");
@@ -26,6 +26,7 @@ fn factor(value: Value<'_>) -> Option<Factor> {
         let cluster = block.opt_id("cluster");
         let systems = block.opt("systems").map_or(Some(System::ALL.to_vec()), systems);
         let note = block.opt_text("note");
+        block.explained(&["unused-factor"]);
         let (typical_mean, typical_sd) = typical?;
         Some(Factor {
             id: id?,
@@ -94,7 +95,8 @@ fn systems(value: Value<'_>) -> Option<Vec<System>> {
 pub(crate) fn factor_shares(value: Value<'_>) -> Option<Vec<(String, f64)>> {
     let pairs = value.pairs()?;
     let read = |(key, share): (Value<'_>, Value<'_>)| {
-        let (id, share) = (key.mention(Refers::Factor), share.number(&SHARE));
+        let share = share.number(&SHARE);
+        let id = key.mention_with(Refers::Factor, share);
         Some((id?, share?))
     };
     Some(pairs.into_iter().filter_map(read).collect())

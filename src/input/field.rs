@@ -1,6 +1,8 @@
 //! Typed access to a tree of raw values. Each reader judges one value, pushes a finding where it is
 //! wrong, and returns nothing, so that reading goes on and one run names every fault.
 
+use super::measure::{Dimension, Measured, with_unit};
+use super::outline::{Needs, Outline, PartId, Shape};
 use super::yaml::{Entry, Node, NodeKind};
 use super::{date, number, suggest};
 use crate::finding::{Findings, Place, SourceText};
@@ -35,6 +37,8 @@ pub(crate) struct Mention {
     pub(crate) refers: Refers,
     pub(crate) id: String,
     pub(crate) place: Place,
+    /// How far an option brings the factor.
+    pub(crate) target: Option<f64>,
 }
 
 /// One file while it is read: its text, what was found wrong, and what it mentions.
@@ -44,6 +48,7 @@ pub(crate) struct Page<'a> {
     errors: Cell<usize>,
     left_out: Cell<usize>,
     mentions: RefCell<Vec<Mention>>,
+    outline: Option<RefCell<Outline>>,
 }
 
 impl<'a> Page<'a> {
@@ -54,7 +59,18 @@ impl<'a> Page<'a> {
             errors: Cell::new(0),
             left_out: Cell::new(0),
             mentions: RefCell::default(),
+            outline: None,
         }
+    }
+
+    /// A page on which the requests of a reader are noted instead of answered.
+    pub(crate) fn outlining(source: &'a SourceText) -> Self {
+        Page { outline: Some(RefCell::new(Outline::new())), ..Page::new(source) }
+    }
+
+    /// What was noted.
+    pub(crate) fn into_outline(self) -> Outline {
+        self.outline.map_or_else(Outline::new, RefCell::into_inner)
     }
 
     pub(crate) fn place(&self, span: &Range<usize>) -> Place {
@@ -126,32 +142,59 @@ impl<'a> Page<'a> {
 
     /// The whole document as a value.
     pub(crate) fn root(&'a self, node: &'a Node) -> Value<'a> {
-        Value { page: self, name: "the file", node }
+        Value { page: self, name: "the file", node, part: 0 }
     }
 }
 
+/// An end of a range.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum End {
+    /// There is none.
+    Open,
+    /// The number itself belongs to the range.
+    At(f64),
+    /// The number itself doesn't.
+    Beyond(f64),
+}
+
 /// A range that a number must lie in, with the words for it.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Bounds {
-    holds: fn(f64) -> bool,
+    pub(crate) low: End,
+    pub(crate) high: End,
     say: &'static str,
 }
 
 impl Bounds {
-    pub(crate) const fn new(holds: fn(f64) -> bool, say: &'static str) -> Self {
-        Bounds { holds, say }
+    pub(crate) const fn new(low: End, high: End, say: &'static str) -> Self {
+        Bounds { low, high, say }
+    }
+
+    fn holds(&self, x: f64) -> bool {
+        let above = match self.low {
+            End::Open => true,
+            End::At(low) => x >= low,
+            End::Beyond(low) => x > low,
+        };
+        let below = match self.high {
+            End::Open => true,
+            End::At(high) => x <= high,
+            End::Beyond(high) => x < high,
+        };
+        above && below
     }
 }
 
 /// Any finite number.
-pub(crate) const ANY: Bounds = Bounds { holds: |_| true, say: "a number" };
+pub(crate) const ANY: Bounds = Bounds::new(End::Open, End::Open, "a number");
 /// Above 0.
-pub(crate) const POSITIVE: Bounds = Bounds { holds: |x| x > 0.0, say: "above 0" };
+pub(crate) const POSITIVE: Bounds = Bounds::new(End::Beyond(0.0), End::Open, "above 0");
 /// 0 or more.
-pub(crate) const NOT_NEGATIVE: Bounds = Bounds { holds: |x| x >= 0.0, say: "0 or more" };
+pub(crate) const NOT_NEGATIVE: Bounds = Bounds::new(End::At(0.0), End::Open, "0 or more");
 /// A share, 0 to 1.
-pub(crate) const SHARE: Bounds = Bounds { holds: |x| (0.0..=1.0).contains(&x), say: "between 0 and 1" };
+pub(crate) const SHARE: Bounds = Bounds::new(End::At(0.0), End::At(1.0), "between 0 and 1");
 /// A share that is neither 0 nor 1.
-pub(crate) const INNER_SHARE: Bounds = Bounds { holds: |x| x > 0.0 && x < 1.0, say: "above 0 and below 1" };
+pub(crate) const INNER_SHARE: Bounds = Bounds::new(End::Beyond(0.0), End::Beyond(1.0), "above 0 and below 1");
 
 /// A value with the name it stands under.
 #[derive(Clone, Copy)]
@@ -159,9 +202,43 @@ pub(crate) struct Value<'a> {
     pub(crate) page: &'a Page<'a>,
     pub(crate) name: &'a str,
     pub(crate) node: &'a Node,
+    /// Where its requests are noted; 0 where they are answered.
+    part: PartId,
 }
 
 impl<'a> Value<'a> {
+    /// Notes what is asked for, where requests are noted; whether they are.
+    fn notes(self, shape: impl FnOnce(&mut Outline) -> Shape) -> bool {
+        let Some(outline) = &self.page.outline else { return false };
+        outline.borrow_mut().note(self.part, shape);
+        true
+    }
+
+    /// What was noted for this value.
+    fn noted(self, read: impl FnOnce(&mut Shape)) {
+        if let Some(outline) = &self.page.outline
+            && let Some(shape) = outline.borrow_mut().shape(self.part)
+        {
+            read(shape);
+        }
+    }
+
+    /// Where values inside this one are noted.
+    fn parts(self, find: impl FnOnce(&Shape) -> Vec<PartId>) -> Vec<Value<'a>> {
+        let mut parts = Vec::new();
+        self.noted(|shape| parts = find(shape));
+        parts.into_iter().map(|part| Value { part, ..self }).collect()
+    }
+
+    /// Whether nothing stands here: null is the same as left out.
+    pub(crate) fn is_left_out(self) -> bool {
+        if let Some(outline) = &self.page.outline {
+            outline.borrow_mut().may_be_null(self.part);
+            return false;
+        }
+        self.node.is_null()
+    }
+
     pub(crate) fn span(self) -> &'a Range<usize> {
         &self.node.span
     }
@@ -188,8 +265,11 @@ impl<'a> Value<'a> {
 
     /// Text as written; numbers and words alike.
     pub(crate) fn text(self) -> Option<String> {
+        if self.notes(|_| Shape::Text) {
+            return Some("a".to_owned());
+        }
         match &self.node.kind {
-            NodeKind::Scalar(scalar) if scalar.value.trim().is_empty() => {
+            NodeKind::Scalar(scalar) if scalar.value.trim().is_empty() || scalar.is_null() => {
                 self.error(
                     "empty-text",
                     format!("`{}` holds no text", self.name),
@@ -206,6 +286,9 @@ impl<'a> Value<'a> {
 
     /// A name that other places refer to: letters, digits, `-`, `_` and `.`.
     pub(crate) fn id(self) -> Option<String> {
+        if self.notes(|_| Shape::Id) {
+            return Some("a".to_owned());
+        }
         let text = self.text()?;
         self.judge_id(&text).then_some(text)
     }
@@ -221,9 +304,17 @@ impl<'a> Value<'a> {
 
     /// An id of another file, looked up later.
     pub(crate) fn mention(self, refers: Refers) -> Option<String> {
+        self.mention_with(refers, None)
+    }
+
+    /// A factor with how far an option brings it.
+    pub(crate) fn mention_with(self, refers: Refers, target: Option<f64>) -> Option<String> {
+        if self.notes(|_| Shape::Mention(refers)) {
+            return Some("a".to_owned());
+        }
         let id = self.text()?;
         let place = self.page.place(self.span());
-        self.page.mentions.borrow_mut().push(Mention { refers, id: id.clone(), place });
+        self.page.mentions.borrow_mut().push(Mention { refers, id: id.clone(), place, target });
         Some(id)
     }
 
@@ -250,19 +341,57 @@ impl<'a> Value<'a> {
     }
 
     pub(crate) fn number(self, bounds: &Bounds) -> Option<f64> {
+        if self.notes(|_| Shape::Number(*bounds)) {
+            return [0.5, 2.0].into_iter().find(|number| bounds.holds(*number));
+        }
         let number = self.scalar(number::decimal)?;
-        if (bounds.holds)(number) {
-            return Some(number);
+        self.within(number, bounds).then_some(number)
+    }
+
+    /// A length in metres or an area in square metres; or text with another unit, such as `1150 ft`.
+    pub(crate) fn measure(self, dimension: Dimension, bounds: &Bounds) -> Option<Measured> {
+        if self.notes(|_| Shape::Measure(dimension, *bounds)) {
+            return Some(Measured { metric: 2.0, given: None });
+        }
+        if dimension == Dimension::Other || !self.has_unit() {
+            return self.number(bounds).map(|metric| Measured { metric, given: None });
+        }
+        match with_unit(self.raw(), dimension) {
+            Ok(measured) => self.within(measured.metric, bounds).then_some(measured),
+            Err(fault) => {
+                let message = format!("`{}` is {}, {}", self.name, self.quoted(), fault.message);
+                self.error(fault.code, message, fault.help);
+                None
+            }
+        }
+    }
+
+    /// Whether a number and a word stand here, such as `1150 ft`.
+    pub(crate) fn has_unit(self) -> bool {
+        let text = self.raw().trim();
+        let number = text.trim_start_matches(['+', '-', '.']).starts_with(|c: char| c.is_ascii_digit());
+        number
+            && text.contains(char::is_alphabetic)
+            && !number::is_decimal(text.trim_start_matches(['+', '-']))
+    }
+
+    /// Whether a number lies in its range; an error where not.
+    pub(crate) fn within(self, number: f64, bounds: &Bounds) -> bool {
+        if bounds.holds(number) {
+            return true;
         }
         let message = format!("`{}` is {}; it must be {}", self.name, self.quoted(), bounds.say);
         let percent = bounds.say == SHARE.say && number > 1.0 && number <= 100.0;
         let help = if percent { format!("{number} % is written {}", number / 100.0) } else { String::new() };
         self.error("out-of-range", message, help);
-        None
+        false
     }
 
     /// A whole number from `least` to `most`.
     pub(crate) fn whole(self, least: u64, most: u64) -> Option<u64> {
+        if self.notes(|_| Shape::Whole(least, most)) {
+            return Some(least);
+        }
         let number = self.scalar(number::whole)?;
         if (least..=most).contains(&number) {
             return Some(number);
@@ -278,6 +407,9 @@ impl<'a> Value<'a> {
     }
 
     pub(crate) fn flag(self) -> Option<bool> {
+        if self.notes(|_| Shape::Flag) {
+            return Some(true);
+        }
         match &self.node.kind {
             NodeKind::Scalar(scalar) if scalar.plain => match scalar.value.as_str() {
                 "true" | "True" | "TRUE" => Some(true),
@@ -289,6 +421,9 @@ impl<'a> Value<'a> {
     }
 
     pub(crate) fn date(self) -> Option<NaiveDate> {
+        if self.notes(|_| Shape::Date) {
+            return Some(NaiveDate::default());
+        }
         let NodeKind::Scalar(scalar) = &self.node.kind else {
             return self.wrong_type("a date", "a date, such as 2026-03-14");
         };
@@ -301,6 +436,9 @@ impl<'a> Value<'a> {
 
     /// Three capital letters, as in ISO 4217.
     pub(crate) fn currency(self) -> Option<String> {
+        if self.notes(|_| Shape::Currency) {
+            return Some("EUR".to_owned());
+        }
         let text = self.text()?;
         if text.len() == 3 && text.bytes().all(|byte| byte.is_ascii_uppercase()) {
             return Some(text);
@@ -312,6 +450,9 @@ impl<'a> Value<'a> {
 
     /// One of a few words.
     pub(crate) fn one_of<T: Copy>(self, words: &[(&str, T)]) -> Option<T> {
+        if self.notes(|_| Shape::Words(words.iter().map(|(word, _)| (*word).to_owned()).collect())) {
+            return words.first().map(|(_, value)| *value);
+        }
         let text = self.text()?;
         if let Some((_, value)) = words.iter().find(|(word, _)| *word == text) {
             return Some(*value);
@@ -338,6 +479,13 @@ impl<'a> Value<'a> {
 
     /// The values of a list.
     pub(crate) fn list(self) -> Option<Vec<Value<'a>>> {
+        if self.notes(|outline| Shape::List(outline.add())) {
+            // Two, since some lists need as many.
+            return Some(self.parts(|shape| match shape {
+                Shape::List(part) => vec![*part; 2],
+                _ => Vec::new(),
+            }));
+        }
         match &self.node.kind {
             NodeKind::Seq(items) => Some(items.iter().map(|node| Value { node, ..self }).collect()),
             _ => self.wrong_type("a list", "a list: `[one, two]`, or one line with `- ` for each"),
@@ -346,6 +494,12 @@ impl<'a> Value<'a> {
 
     /// A list of words, or a single word.
     pub(crate) fn words(self) -> Option<Vec<Value<'a>>> {
+        if self.notes(|outline| Shape::OneOrList(outline.add())) {
+            return Some(self.parts(|shape| match shape {
+                Shape::OneOrList(part) => vec![*part],
+                _ => Vec::new(),
+            }));
+        }
         match &self.node.kind {
             NodeKind::Scalar(_) => Some(vec![self]),
             _ => self.list(),
@@ -354,6 +508,9 @@ impl<'a> Value<'a> {
 
     /// The values of a list of exactly `N` numbers.
     fn numbers<const N: usize>(self, bounds: &Bounds, wanted: &str) -> Option<[f64; N]> {
+        if self.notes(|_| Shape::Numbers(N, *bounds)) {
+            return None;
+        }
         let items = self.list()?;
         if items.len() != N {
             let message = format!("`{}` has {} values; it needs {N}: {wanted}", self.name, items.len());
@@ -362,6 +519,24 @@ impl<'a> Value<'a> {
         }
         let read: Vec<f64> = items.iter().filter_map(|item| item.number(bounds)).collect();
         read.try_into().ok()
+    }
+
+    /// The two values of a pair.
+    pub(crate) fn pair(self, what: &str, wanted: &str) -> Option<[Value<'a>; 2]> {
+        if self.notes(|outline| Shape::Pair(outline.add(), outline.add())) {
+            let parts = self.parts(|shape| match shape {
+                Shape::Pair(first, second) => vec![*first, *second],
+                _ => Vec::new(),
+            });
+            return parts.try_into().ok();
+        }
+        let list = self.list()?;
+        let count = list.len();
+        let pair = list.try_into().ok();
+        if pair.is_none() {
+            self.error("wrong-length", format!("{what} has {count} values"), wanted);
+        }
+        pair
     }
 
     /// Lower and upper bound.
@@ -388,18 +563,25 @@ impl<'a> Value<'a> {
 
     /// The names and values of a block whose names are free.
     pub(crate) fn pairs(self) -> Option<Vec<(Value<'a>, Value<'a>)>> {
+        if self.notes(|outline| Shape::Free(outline.add(), outline.add())) {
+            let parts = self.parts(|shape| match shape {
+                Shape::Free(key, value) => vec![*key, *value],
+                _ => Vec::new(),
+            });
+            return Some(parts.first().copied().zip(parts.get(1).copied()).into_iter().collect());
+        }
         let Some(entries) = self.node.entries() else {
             return self.wrong_type("a block", "a block of `name: value`");
         };
         let pair = |entry: &'a Entry| {
-            let value = Value { page: self.page, name: &entry.key, node: &entry.value };
+            let value = Value { name: &entry.key, node: &entry.value, ..self };
             (self.key(entry), value)
         };
         Some(entries.iter().map(pair).collect())
     }
 
     fn key(self, entry: &'a Entry) -> Value<'a> {
-        Value { page: self.page, name: self.name, node: &entry.key_node }
+        Value { node: &entry.key_node, ..self }
     }
 
     /// The text of a single value or name; empty for a list or block.
@@ -410,17 +592,50 @@ impl<'a> Value<'a> {
         }
     }
 
+    /// The names of a block that are of a list, with their values; others are errors. `is` says what
+    /// they name.
+    pub(crate) fn named(
+        self,
+        code: &'static str,
+        is: &str,
+        known: &[&'a str],
+    ) -> Option<Vec<(&'a str, Value<'a>)>> {
+        let note = |outline: &mut Outline| {
+            Shape::Named(known.iter().map(|name| ((*name).to_owned(), outline.add())).collect(), false)
+        };
+        if self.notes(note) {
+            let parts = self.parts(|shape| match shape {
+                Shape::Named(named, _) => named.iter().map(|(_, part)| *part).collect(),
+                _ => Vec::new(),
+            });
+            return Some(known.iter().copied().zip(parts).collect());
+        }
+        let mut named = Vec::new();
+        for (key, value) in self.pairs()? {
+            match known.iter().find(|name| **name == key.raw()) {
+                Some(name) => named.push((*name, value)),
+                None => key.unknown_key(code, is, known),
+            }
+        }
+        Some(named)
+    }
+
+    /// Notes that each of the names must be there.
+    pub(crate) fn needs_all_names(self) {
+        if let Some(outline) = &self.page.outline {
+            outline.borrow_mut().require_all(self.part);
+        }
+    }
+
     /// One value for each lesion that is named.
     pub(crate) fn per_lesion<T: Copy>(
         self,
         mut read: impl FnMut(Value<'a>) -> Option<T>,
     ) -> Option<PerLesion<Option<T>>> {
         let mut table = PerLesion([None; Lesion::COUNT]);
-        for (key, value) in self.pairs()? {
-            match Lesion::from_id(key.raw()) {
-                Some(lesion) if !value.node.is_null() => table[lesion] = read(value),
-                Some(_) => {}
-                None => key.unknown_key("unknown-lesion", "lesion", &Lesion::ALL.map(Lesion::id)),
+        for (name, value) in self.named("unknown-lesion", "lesion", &Lesion::ALL.map(Lesion::id))? {
+            if let Some(lesion) = Lesion::from_id(name).filter(|_| !value.is_left_out()) {
+                table[lesion] = read(value);
             }
         }
         Some(table)
@@ -428,12 +643,15 @@ impl<'a> Value<'a> {
 
     /// Reads a block of named fields; names that were not asked for are errors.
     pub(crate) fn block<T>(self, read: impl FnOnce(&Block<'a>) -> Option<T>) -> Option<T> {
-        if self.node.entries().is_none() {
+        let noting = self.notes(|_| Shape::Block(Vec::new(), Needs::Nothing));
+        if !noting && self.node.entries().is_none() {
             return self.wrong_type("a block", "a block of `name: value`");
         }
         let block = Block { value: self, asked: RefCell::default(), missing: RefCell::default() };
         let result = read(&block);
-        block.close();
+        if !noting {
+            block.close();
+        }
         result
     }
 }
@@ -468,15 +686,22 @@ impl<'a> Block<'a> {
 
     /// A field that may be left out; null is the same as left out.
     pub(crate) fn opt(&self, name: &'static str) -> Option<Value<'a>> {
+        if let Some(outline) = &self.page().outline {
+            let part = outline.borrow_mut().field(self.value.part, name);
+            return Some(Value { name, part, ..self.value });
+        }
         self.asked.borrow_mut().push(name);
         let entry = self.value.node.entries()?.iter().find(|entry| entry.key == name)?;
-        let value = Value { page: self.page(), name: &entry.key, node: &entry.value };
+        let value = Value { name: &entry.key, node: &entry.value, ..self.value };
         (!value.node.is_null()).then_some(value)
     }
 
     /// A field that must be there.
     pub(crate) fn req(&self, name: &'static str) -> Option<Value<'a>> {
         let value = self.opt(name);
+        if let Some(outline) = &self.page().outline {
+            outline.borrow_mut().require(self.value.part, name);
+        }
         if value.is_none() {
             self.missing.borrow_mut().push(name);
         }
@@ -535,6 +760,18 @@ impl<'a> Block<'a> {
         self.opt(name)?.one_of(words)
     }
 
+    /// Reasons why a warning about this block is right but wanted, by its code: `explained: { no-doi: … }`.
+    pub(crate) fn explained(&self, codes: &[&'static str]) {
+        let Some(reasons) = self.opt("explained") else { return };
+        for (code, reason) in reasons.named("unknown-word", "warning", codes).unwrap_or_default() {
+            if reason.is_left_out() || reason.text().is_none() {
+                continue;
+            }
+            let (covers, place) = (self.page().place(self.value.span()), self.page().place(reason.span()));
+            self.page().findings.borrow_mut().explain(code, covers, place);
+        }
+    }
+
     /// A list of ids or words that may be left out.
     pub(crate) fn texts(&self, name: &'static str) -> Vec<String> {
         let items = self.opt(name).and_then(Value::words).unwrap_or_default();
@@ -545,6 +782,11 @@ impl<'a> Block<'a> {
     /// neither source nor judgement is an error: nobody could tell how far to trust it.
     pub(crate) fn provenance(&self) -> Provenance {
         let provenance = self.loose_provenance();
+        self.value.noted(|shape| {
+            if let Shape::Block(_, needs) = shape {
+                *needs = Needs::Provenance;
+            }
+        });
         if provenance.sources.is_empty() && !provenance.judgement {
             self.page().error(
                 "unsourced",
@@ -687,7 +929,7 @@ impl<'a> Value<'a> {
     /// The `id` of a block, where it has one.
     pub(crate) fn block_id(self) -> Option<Value<'a>> {
         let entry = self.node.entries()?.iter().find(|entry| entry.key == "id")?;
-        let value = Value { page: self.page, name: &entry.key, node: &entry.value };
+        let value = Value { name: &entry.key, node: &entry.value, ..self };
         matches!(&value.node.kind, NodeKind::Scalar(scalar) if !scalar.is_null()).then_some(value)
     }
 }

@@ -22,7 +22,7 @@ pub(crate) fn read_interventions(text: &SourceText, findings: &mut Findings) -> 
     read_listed(text, "interventions", findings, intervention, judge_needs)
 }
 
-fn intervention(value: Value<'_>) -> Option<Intervention> {
+pub(crate) fn intervention(value: Value<'_>) -> Option<Intervention> {
     value.block(|block| {
         let id = block.id("id");
         let title = block.text("title");
@@ -41,6 +41,7 @@ fn intervention(value: Value<'_>) -> Option<Intervention> {
         let weeks_to_effect = block.opt_number("weeks_to_effect", &NOT_NEGATIVE);
         let how = block.text("how");
         let caution = block.opt_text("caution");
+        block.explained(&["worse-target"]);
         let priced = capital.is_some() || yearly.is_some();
         if priced && currency.is_none() && block.opt("currency").is_none() {
             let message = "there is a price but no currency".to_owned();

@@ -12,7 +12,7 @@ use super::walk::read_walk;
 use super::{suggest, translation, yaml};
 use crate::finding::{Findings, Place, SourceText};
 use crate::model::checklist::Checklist;
-use crate::model::evidence::{Burden, Effect, Source};
+use crate::model::evidence::{Burden, Certainty, Effect, Read, Source};
 use crate::model::factor::Factor;
 use crate::model::intervention::Intervention;
 use crate::model::walk::Walk;
@@ -20,10 +20,10 @@ use crate::model::{Library, System};
 use std::collections::{BTreeMap, BTreeSet};
 
 const SOURCES: &str = "evidence/sources.yaml";
-const EFFECTS: &str = "evidence/effects.yaml";
+pub(super) const EFFECTS: &str = "evidence/effects.yaml";
 const BURDEN: &str = "evidence/burden.yaml";
-const FACTORS: &str = "factors.yaml";
-const INTERVENTIONS: &str = "interventions.yaml";
+pub(super) const FACTORS: &str = "factors.yaml";
+pub(super) const INTERVENTIONS: &str = "interventions.yaml";
 
 /// The files built into the program, by path.
 const SHIPPED: &[(&str, &str)] = &[
@@ -95,6 +95,17 @@ impl FileSet {
         self.own.values().any(|source| source.name() == name)
     }
 
+    /// The user's own files; all of a set that has none.
+    fn to_check(&self) -> Vec<SourceText> {
+        let of = if self.own.is_empty() { &self.shipped } else { &self.own };
+        of.values().cloned().collect()
+    }
+
+    /// The path and text of every shipped file.
+    pub fn shipped() -> impl Iterator<Item = (&'static str, &'static str)> {
+        SHIPPED.iter().copied()
+    }
+
     /// Ids of the checklists, from the names of the files.
     pub fn checklist_ids(&self) -> Vec<&str> {
         let others = [FACTORS, INTERVENTIONS];
@@ -148,6 +159,7 @@ pub(super) fn read_set(
     let checklist = parts.checklist(files, checklist_id, &mut own);
     let sound = checklist.filter(|_| own.errors() == others);
     own.keep_warnings_of(|file| files.is_own(file));
+    own.drop_explained();
     findings.extend(own);
     if others > 0 {
         return Err(sound);
@@ -201,6 +213,23 @@ impl Parts {
 
     fn resolve(&self, findings: &mut Findings) {
         self.mentions().for_each(|mention| self.look_up(mention, findings));
+        self.judge_targets(findings);
+    }
+
+    /// An option that aims at a worse exposure than farms have by themselves is mostly a slip.
+    fn judge_targets(&self, findings: &mut Findings) {
+        for mention in &self.interventions.mentions {
+            let factor = self.factors.items.iter().find(|factor| factor.id == mention.id);
+            let (Some(factor), Some(target)) = (factor, mention.target) else { continue };
+            if target > factor.typical_mean {
+                let message = format!(
+                    "this option brings `{}` to {target}, worse than the {} that farms have by themselves",
+                    factor.id, factor.typical_mean
+                );
+                let help = "exposures run from 0, good practice, to 1; is the target the wrong way round?";
+                findings.warning("worse-target", mention.place.clone(), message, help);
+            }
+        }
     }
 
     fn look_up(&self, mention: &Mention, findings: &mut Findings) {
@@ -350,9 +379,13 @@ fn kind_and_id(source: &SourceText, findings: &mut Findings) -> Option<(FileKind
 
 /// Checks files together: each takes the place of the file of its kind in the set, so that a
 /// checklist and its factors are judged side by side, and actions beside the walk after which they were
-/// agreed, where that is one of them. Unused sources and factors of the files are warnings.
+/// agreed, where that is one of them. No files: the user's own of the set are checked, or all of a set that
+/// has none. What looks wrong and may be meant, such as a source that nothing names, is a warning; it is not
+/// said where the file gives its reason.
 pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findings) {
     let mut own = Findings::new();
+    let all = files.to_check();
+    let sources = if sources.is_empty() { &all } else { sources };
     let kinds: Vec<(FileKind, String, &SourceText)> = sources
         .iter()
         .filter_map(|source| kind_and_id(source, &mut own).map(|(kind, id)| (kind, id, source)))
@@ -398,9 +431,16 @@ pub fn check_files(sources: &[SourceText], files: &FileSet, findings: &mut Findi
             judge_translation(source, file.trim_end_matches(".yaml"), &set, &mut own);
         }
     }
-    parts.unused(&set, sources, &mut own);
+    parts.judge_uses(&set, sources, &mut own);
     own.keep_warnings_of(|file| set.is_own(file) || sources.iter().any(|source| source.name() == file));
     own.drop_repeats();
+    for (code, place) in own.drop_explained() {
+        let asked = sources.iter().any(|source| source.name() == place.file());
+        if asked && !own.has_errors() {
+            let message = format!("there is no `{code}` here that would need the reason given");
+            own.warning("idle-explanation", place, message, "take it out");
+        }
+    }
     findings.extend(own);
 }
 
@@ -444,41 +484,75 @@ fn judge_translation(source: &SourceText, of: &str, set: &FileSet, findings: &mu
     translation::judge(source, of, library, findings);
 }
 
+/// A warning of [`Parts::judge_uses`]: where, what, and what would be right.
+type Doubt = (&'static str, Place, String, String);
+
 impl Parts {
-    /// Sources that nothing names and factors that no checklist asks about, in the files asked for.
-    fn unused(&self, files: &FileSet, asked: &[SourceText], findings: &mut Findings) {
+    /// Sources that nothing names, that can't be found, or that nobody had open though figures rest on
+    /// them; factors that no checklist asks about. In the files asked for.
+    fn judge_uses(&self, files: &FileSet, asked: &[SourceText], findings: &mut Findings) {
         let mut ignored = Findings::new();
         let read =
             |id: &str| files.get(&format!("{id}.yaml")).map(|source| read_checklist(source, &mut ignored).1);
-        let asked_items: Vec<Mention> =
-            files.checklist_ids().into_iter().filter_map(read).flatten().collect();
-        let named = |refers: Refers| -> BTreeSet<&str> {
-            let all = self.mentions().chain(&asked_items);
-            all.filter(|mention| mention.refers == refers).map(|mention| mention.id.as_str()).collect()
-        };
-        let factors: BTreeSet<&str> = asked_items
-            .iter()
-            .filter(|mention| mention.refers == Refers::Factor)
+        let items: Vec<Mention> = files.checklist_ids().into_iter().filter_map(read).flatten().collect();
+        let doubts = self.sources_in_doubt(&items).into_iter().chain(self.factors_in_doubt(&items));
+        for (code, place, message, help) in doubts {
+            if asked.iter().any(|file| file.name() == place.file()) {
+                findings.warning(code, place, message, help);
+            }
+        }
+    }
+
+    fn sources_in_doubt(&self, items: &[Mention]) -> Vec<Doubt> {
+        let mut doubts = Vec::new();
+        let named: BTreeSet<&str> = (self.mentions().chain(items))
+            .filter(|mention| mention.refers == Refers::Source)
             .map(|mention| mention.id.as_str())
             .collect();
-        let mut warn =
-            |code, used: &BTreeSet<&str>, ids: &BTreeMap<String, Place>, what: &str, help: &str| {
-                let unused = ids.iter().filter(|(id, _)| !used.contains(id.as_str()));
-                for (id, place) in
-                    unused.filter(|(_, place)| asked.iter().any(|file| file.name() == place.file()))
-                {
-                    findings.warning(code, place.clone(), format!("{what} `{id}`"), help);
-                }
-            };
-        let sources = named(Refers::Source);
-        warn(
-            "unused-source",
-            &sources,
-            &self.sources.ids,
-            "nothing names the source",
-            "name it, or take it out",
-        );
-        let help = "add an item for it to a checklist, or take it out";
-        warn("unused-factor", &factors, &self.factors.ids, "no checklist asks about the factor", help);
+        for (id, place) in self.sources.ids.iter().filter(|(id, _)| !named.contains(id.as_str())) {
+            let message = format!("nothing names the source `{id}`");
+            doubts.push(("unused-source", place.clone(), message, "name it, or take it out".to_owned()));
+        }
+        for source in &self.sources.items {
+            let Some(place) = self.sources.ids.get(&source.id) else { continue };
+            if source.doi.is_none() {
+                let message = format!("the source `{}` has no DOI", source.id);
+                let help = "add it; or say why there is none: `explained: { no-doi: \"a thesis\" }`";
+                doubts.push(("no-doi", place.clone(), message, help.to_owned()));
+            }
+            let resting = if source.read == Read::Memory { self.rests_on(&source.id, items) } else { None };
+            if let Some(first) = resting {
+                let (line, _) = first.line_column();
+                let message = format!(
+                    "`{}` is cited from memory, and a figure rests on it: {}:{line}",
+                    source.id,
+                    first.file()
+                );
+                let help = "read it, and correct the figure; or let the figure be a judgement";
+                doubts.push(("from-memory", place.clone(), message, help.to_owned()));
+            }
+        }
+        doubts
+    }
+
+    /// The first figure that rests on a source. An effect recalled from memory makes no weight.
+    fn rests_on(&self, source: &str, items: &[Mention]) -> Option<Place> {
+        let is_seen = |effect: &&Effect| effect.source == source && effect.certainty == Certainty::Seen;
+        let effect =
+            self.effects.items.iter().find(is_seen).and_then(|effect| self.effects.ids.get(&effect.id));
+        let others = self.interventions.mentions.iter().chain(&self.burden_mentions).chain(items);
+        let mut named = others.filter(|mention| mention.refers == Refers::Source && mention.id == source);
+        effect.cloned().or_else(|| named.next().map(|mention| mention.place.clone()))
+    }
+
+    fn factors_in_doubt(&self, items: &[Mention]) -> Vec<Doubt> {
+        let is_asked = |id: &str| items.iter().any(|it| it.refers == Refers::Factor && it.id == id);
+        let unused = self.factors.ids.iter().filter(|(id, _)| !is_asked(id));
+        let doubt = |(id, place): (&String, &Place)| {
+            let message = format!("no checklist asks about the factor `{id}`");
+            let help = "add an item for it to a checklist, or take it out";
+            ("unused-factor", place.clone(), message, help.to_owned())
+        };
+        unused.map(doubt).collect()
     }
 }

@@ -57,7 +57,7 @@ pub(crate) fn whole(raw: &str) -> Result<u64, NumberFault> {
 }
 
 /// Digits with at most one point and an exponent; at least one digit.
-fn is_decimal(text: &str) -> bool {
+pub(crate) fn is_decimal(text: &str) -> bool {
     let (mantissa, exponent) = match text.split_once(['e', 'E']) {
         Some((mantissa, exponent)) => (mantissa, Some(exponent.strip_prefix(['-', '+']).unwrap_or(exponent))),
         None => (text, None),

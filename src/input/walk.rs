@@ -3,6 +3,7 @@
 use super::burden::{SYSTEMS, costs_per_case};
 use super::field::{ANY, Block, Ids, NOT_NEGATIVE, POSITIVE, Page, SHARE, Value};
 use super::library::{FileSet, read_set};
+use super::measure::{Dimension, Measured};
 use super::{suggest, yaml};
 use crate::finding::{Findings, SourceText};
 use crate::model::case_record::Scale;
@@ -10,7 +11,9 @@ use crate::model::checklist::{Checklist, Item, Kind};
 use crate::model::day::DateOrder;
 use crate::model::intervention::Each;
 use crate::model::lesion::{Lesion, PerLesion};
-use crate::model::walk::{Answer, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Records, Segment, Walk};
+use crate::model::walk::{
+    Answer, AsGiven, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Quantity, Records, Segment, Walk,
+};
 use crate::model::{Library, System};
 
 const OBSERVERS: &[(&str, Observer)] = &[
@@ -30,7 +33,7 @@ const DATES: &[(&str, DateOrder)] =
 const SCALES: &[(&str, Scale)] = &[("0-3", Scale::ZeroToThree), ("1-5", Scale::OneToFive)];
 
 /// Fields of an answer, so that one put in the wrong place is recognised.
-const ANSWER_FIELDS: [&str; 6] = ["choose", "value", "count", "over", "of", "skip"];
+pub(crate) const ANSWER_FIELDS: [&str; 6] = ["choose", "value", "count", "over", "of", "skip"];
 
 /// Largest herd, in cows.
 const MOST_COWS: u64 = 1_000_000;
@@ -104,6 +107,12 @@ fn known_checklist(value: Value<'_>, files: &FileSet) -> Option<String> {
     }
     value.unknown("unknown-checklist", &known);
     None
+}
+
+/// Reads the fields of a record, whatever checklist it names; `library` has the options that can be priced.
+pub(crate) fn fields(block: &Block<'_>, library: &Library) -> Option<Walk> {
+    let checklist = block.req("walk").and_then(Value::text);
+    walk(block, checklist, Some(library), None)
 }
 
 /// Reads every field, also where the checklist isn't known or the library has faults, so that one run
@@ -188,11 +197,19 @@ fn herd(block: &Block<'_>, checklist: Option<&Checklist>) -> Option<Herd> {
     Some(Herd { cows: cows?, system: system?, currency, discount_rate })
 }
 
+/// Every segment has its own options, and each of those thousands of draws: 100 segments take 60 MB.
+const MAX_SEGMENTS: usize = 100;
+
 /// Segments by id. A segment with a fault keeps its id, so that its answers are no further faults.
 fn segments(value: Value<'_>) -> Vec<(String, Option<Segment>)> {
     let mut ids = Ids::default();
     let mut read = Vec::new();
-    for value in value.list().unwrap_or_default() {
+    let list = value.list().unwrap_or_default();
+    if list.len() > MAX_SEGMENTS {
+        let message = format!("there are {} segments; at most {MAX_SEGMENTS} are taken", list.len());
+        value.error("too-many-segments", message, "join stretches that look alike");
+    }
+    for value in list {
         let segment = value.block(segment);
         if let Some(id) = value.block_id() {
             ids.claim(id, id.raw());
@@ -210,8 +227,8 @@ fn segments(value: Value<'_>) -> Vec<(String, Option<Segment>)> {
 fn segment(block: &Block<'_>) -> Option<Segment> {
     let id = block.id("id");
     let name = block.opt_text("name").or_else(|| id.clone());
-    let length_m = block.number("length_m", &POSITIVE);
-    let width_m = block.opt_number("width_m", &POSITIVE);
+    let length = block.req("length_m").and_then(|value| value.measure(Dimension::Length, &POSITIVE));
+    let width = block.opt("width_m").and_then(|value| value.measure(Dimension::Length, &POSITIVE));
     let passes_per_day = block.number("passes_per_day", &NOT_NEGATIVE);
     let herd_share = block.number_or("herd_share", &SHARE, 1.0);
     if let Some(reserved) = id.as_deref().filter(|id| ANSWER_FIELDS.contains(id) || *id == "note") {
@@ -221,8 +238,10 @@ fn segment(block: &Block<'_>) -> Option<Segment> {
     Some(Segment {
         id: id?,
         name: name?,
-        length_m: length_m?,
-        width_m,
+        length_m: length?.metric,
+        length_given: length?.given,
+        width_m: width.map(|width| width.metric),
+        width_given: width.and_then(|width| width.given),
         passes_per_day: passes_per_day?,
         herd_share,
     })
@@ -339,12 +358,13 @@ fn answer(value: Value<'_>, item: &Item, segment: Option<usize>) -> Option<Given
     }
     value.block(|block| {
         let note = block.opt_text("note");
-        let answer = judged_answer(block, item)?;
-        Some(Given { segment, answer, note })
+        let (answer, as_given) = judged_answer(block, item)?;
+        Some(Given { segment, answer, as_given, note })
     })
 }
 
-fn judged_answer(block: &Block<'_>, item: &Item) -> Option<Answer> {
+/// An answer, and as it was written where that was in another unit.
+fn judged_answer(block: &Block<'_>, item: &Item) -> Option<(Answer, Option<AsGiven>)> {
     let [choose, number, count, over, of, skip] = ANSWER_FIELDS.map(|field| block.opt(field));
     let given = [choose, number, count.or(over).or(of), skip].into_iter().flatten();
     let wanted = example(&item.kind);
@@ -365,17 +385,22 @@ fn judged_answer(block: &Block<'_>, item: &Item) -> Option<Answer> {
         }
     }
     if let Some(reason) = skip {
-        return reason.text().map(Answer::Skip);
+        return reason.text().map(|reason| (Answer::Skip(reason), None));
     }
     match (&item.kind, choose, number, count, over, of) {
         (Kind::Choice(choices), Some(choose), ..) => {
             let ids: Vec<(&str, usize)> =
                 choices.iter().enumerate().map(|(at, choice)| (choice.id.as_str(), at)).collect();
-            choose.one_of(&ids).map(Answer::Choose)
+            choose.one_of(&ids).map(|chosen| (Answer::Choose(chosen), None))
         }
         (Kind::Number(scale), _, Some(number), ..) => {
             let never_negative = scale.points().first().is_some_and(|point| point.0 >= 0.0);
-            number.number(if never_negative { &NOT_NEGATIVE } else { &ANY }).map(Answer::Value)
+            let bounds = if never_negative { &NOT_NEGATIVE } else { &ANY };
+            let (dimension, metres) = Dimension::of_unit(item.unit.as_deref().unwrap_or_default());
+            let measured = measured_in(number, dimension, metres)?;
+            // Bounds are on either side of 0, which is 0 in any unit.
+            number.within(measured.metric, bounds).then_some(())?;
+            Some((Answer::Value(measured.metric), measured.given))
         }
         (Kind::Count(_), .., Some(_), None, Some(of)) => {
             let message = format!("`{}` counts over an area, length or time, not of a number", item.id);
@@ -388,7 +413,9 @@ fn judged_answer(block: &Block<'_>, item: &Item) -> Option<Answer> {
             None
         }
         (Kind::Count(_), _, None, ..) if count.or(over).is_some() => counted(block, item),
-        (Kind::Share(_), _, None, ..) if count.or(of).is_some() => shared(block, item),
+        (Kind::Share(_), _, None, ..) if count.or(of).is_some() => {
+            shared(block, item).map(|answer| (answer, None))
+        }
         _ => {
             let message = format!("`{}` is a {}; this is another kind of answer", item.id, item.kind.id());
             block.page().error("answer-kind", block.value.span(), message, format!("write `{wanted}`"));
@@ -397,13 +424,27 @@ fn judged_answer(block: &Block<'_>, item: &Item) -> Option<Answer> {
     }
 }
 
-fn counted(block: &Block<'_>, item: &Item) -> Option<Answer> {
+fn counted(block: &Block<'_>, item: &Item) -> Option<(Answer, Option<AsGiven>)> {
     let count = block.req("count").and_then(|count| count.whole(0, MOST_COUNTED));
-    let over = block.number("over", &POSITIVE);
+    let per = item.unit.as_deref().and_then(|unit| unit.split_once('/')).map_or("", |(_, per)| per);
+    let (dimension, metres) = Dimension::of_unit(per);
+    let over = block.req("over").and_then(|over| measured_in(over, dimension, metres));
+    let over = over.filter(|it| block.req("over").is_some_and(|over| over.within(it.metric, &POSITIVE)));
     if let Some(of) = block.opt("of") {
         of.error("answer-kind", format!("`{}` has no `of`", item.id), "take it out");
     }
-    Some(Answer::Count { count: count?, over: over? })
+    let over = over?;
+    Some((Answer::Count { count: count?, over: over.metric }, over.given))
+}
+
+/// A number in the unit of an item that has so many metres or square metres. Text with a unit is turned
+/// into it; a bare number is in it already.
+fn measured_in(value: Value<'_>, dimension: Dimension, metric: f64) -> Option<Measured> {
+    let mut measured = value.measure(dimension, &ANY)?;
+    if measured.given.is_some() || value.has_unit() {
+        measured.metric /= metric;
+    }
+    Some(measured)
 }
 
 fn shared(block: &Block<'_>, item: &Item) -> Option<Answer> {
@@ -422,7 +463,7 @@ fn shared(block: &Block<'_>, item: &Item) -> Option<Answer> {
 }
 
 /// Quantities by name; one that no price is counted by is a warning, as its name may be a slip.
-fn quantities(value: Value<'_>, library: Option<&Library>) -> Vec<(String, f64)> {
+fn quantities(value: Value<'_>, library: Option<&Library>) -> Vec<Quantity> {
     let options = library.map(|library| library.interventions.as_slice()).unwrap_or_default();
     let mut known: Vec<&str> = options
         .iter()
@@ -434,27 +475,28 @@ fn quantities(value: Value<'_>, library: Option<&Library>) -> Vec<(String, f64)>
     known.dedup();
     let mut read = Vec::new();
     for (key, value) in value.pairs().unwrap_or_default() {
+        if value.is_left_out() {
+            continue;
+        }
         if library.is_some() && !known.contains(&key.raw()) && !key.page.full() {
             let message = format!("no price is counted by the quantity `{}`", key.raw());
             key.page.warning("unused-quantity", key.span(), message, suggest::hint(key.raw(), &known));
         }
-        if !value.node.is_null() {
-            read.extend(value.number(&NOT_NEGATIVE).map(|number| (key.raw().to_owned(), number)));
-        }
+        let measured = value.measure(Dimension::of_quantity(key.raw()), &NOT_NEGATIVE);
+        let quantity =
+            |it: Measured| Quantity { name: key.raw().to_owned(), amount: it.metric, as_given: it.given };
+        read.extend(measured.map(quantity));
     }
     read
 }
 
 /// The farm's own prices; each is counted by the unit of the shipped price that it replaces.
 fn prices(value: Value<'_>, library: Option<&Library>) -> Vec<OwnPrice> {
-    let (Some(pairs), Some(library)) = (value.pairs(), library) else { return Vec::new() };
+    let Some(library) = library else { return Vec::new() };
     let ids: Vec<&str> = library.interventions.iter().map(|option| option.id.as_str()).collect();
     let mut read = Vec::new();
-    for (key, value) in pairs.into_iter().filter(|(_, value)| !value.node.is_null()) {
-        let Some(option) = library.intervention(key.raw()) else {
-            key.unknown_key("unknown-option", "option", &ids);
-            continue;
-        };
+    for (id, value) in value.named("unknown-option", "option", &ids).unwrap_or_default() {
+        let Some(option) = library.intervention(id).filter(|_| !value.is_left_out()) else { continue };
         read.extend(value.block(|block| {
             let own = |name, shipped: bool| {
                 let value = block.opt(name)?;
@@ -503,17 +545,12 @@ fn records(block: &Block<'_>) -> Option<Records> {
 fn case_counts(value: Value<'_>) -> Option<CaseCounts> {
     let mut counts = CaseCounts::default();
     let known: Vec<&str> = Lesion::ALL.map(Lesion::id).into_iter().chain(["unrecorded"]).collect();
-    for (key, value) in value.pairs()? {
-        let lesion = Lesion::from_id(key.raw());
-        if lesion.is_none() && key.raw() != "unrecorded" {
-            key.unknown_key("unknown-lesion", "lesion", &known);
-            continue;
-        }
-        if value.node.is_null() {
+    for (name, value) in value.named("unknown-lesion", "lesion", &known)? {
+        if value.is_left_out() {
             continue;
         }
         let cases = value.whole(0, MOST_COUNTED).unwrap_or(0);
-        match lesion {
+        match Lesion::from_id(name) {
             Some(lesion) => counts.by_lesion[lesion] = cases,
             None => counts.unrecorded = cases,
         }

@@ -14,6 +14,8 @@ pub struct Checklist {
     pub title: String,
     /// System it is for.
     pub system: System,
+    /// How long it takes, in minutes.
+    pub minutes: Option<u64>,
     /// Sections in the order of the walk.
     pub sections: Vec<Section>,
 }

@@ -35,6 +35,26 @@ impl Observer {
     }
 }
 
+/// A length or area as it was written, in a unit other than the metric one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AsGiven {
+    /// How many.
+    pub amount: f64,
+    /// Of what, as it is shown back: ft, yd, sq ft, sq yd, acres or ha.
+    pub unit: &'static str,
+}
+
+/// A quantity that prices are multiplied by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Quantity {
+    /// Name, such as `yard_m2`.
+    pub name: String,
+    /// Metres, square metres or a number of things, 0 or more.
+    pub amount: f64,
+    /// As it was written.
+    pub as_given: Option<AsGiven>,
+}
+
 /// A walk record.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Walk {
@@ -60,8 +80,8 @@ pub struct Walk {
     pub segments: Vec<Segment>,
     /// Answers, in the order of the checklist's items.
     pub answers: Vec<ItemAnswer>,
-    /// Quantities by name (metres, square metres, bails), above or equal to 0.
-    pub quantities: Vec<(String, f64)>,
+    /// Quantities that prices are multiplied by.
+    pub quantities: Vec<Quantity>,
     /// The farm's own prices by option id.
     pub prices: Vec<OwnPrice>,
     /// The farm's own cost per case by lesion.
@@ -83,7 +103,7 @@ pub struct Walk {
 impl Walk {
     /// The quantity with this name.
     pub fn quantity(&self, name: &str) -> Option<f64> {
-        self.quantities.iter().find(|(key, _)| key == name).map(|(_, value)| *value)
+        self.quantities.iter().find(|quantity| quantity.name == name).map(|quantity| quantity.amount)
     }
 
     /// The answers to an item; empty where it was not answered at all.
@@ -101,8 +121,12 @@ pub struct Segment {
     pub name: String,
     /// Length, metres, above 0.
     pub length_m: f64,
+    /// Length as it was written.
+    pub length_given: Option<AsGiven>,
     /// Width, metres, above 0.
     pub width_m: Option<f64>,
+    /// Width as it was written.
+    pub width_given: Option<AsGiven>,
     /// Passes of the herd a day.
     pub passes_per_day: f64,
     /// Share of the herd that walks it, 0–1.
@@ -133,6 +157,8 @@ pub struct Given {
     pub segment: Option<usize>,
     /// The answer.
     pub answer: Answer,
+    /// The length or area in it as it was written.
+    pub as_given: Option<AsGiven>,
     /// The observer's remark.
     pub note: Option<String>,
 }

@@ -46,7 +46,8 @@ fn weighted(parts: impl Iterator<Item = (f64, f64)>) -> Option<f64> {
         top += weight * x;
         bottom += weight;
     }
-    (bottom > 0.0).then(|| 100.0 * top / bottom)
+    // Rounding could put the worst of all a hair above 100.
+    (bottom > 0.0).then(|| (100.0 * top / bottom).min(100.0))
 }
 
 /// What a factor counts for: its weight on all lameness after overlap, never below 0.

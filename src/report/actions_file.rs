@@ -46,14 +46,17 @@ pub fn actions_yaml(prepared: &Prepared, chosen: &[usize]) -> String {
     text
 }
 
-/// What it may cost, as a remark; empty where that isn't known.
+/// What it may cost once, or a year where nothing is bought, as a remark; empty where that isn't known.
 fn price_note(cost: &OptionCost, currency: Option<&str>) -> String {
-    let (OptionCost::Known { capital, .. }, Some(currency)) = (cost, currency) else { return String::new() };
-    let capital = Estimate::of(capital.clone());
-    match capital.mean > 0.0 {
-        true => format!("        # reckoned at {}", money_range(currency, capital.interval)),
-        false => String::new(),
-    }
+    let (OptionCost::Known { capital, running, .. }, Some(currency)) = (cost, currency) else {
+        return String::new();
+    };
+    let note = |draws: &Vec<f64>, every: &str| {
+        let sum = Estimate::of(draws.clone());
+        let range = || format!("        # reckoned at {}{every}", money_range(currency, sum.interval));
+        (sum.mean > 0.0).then(range)
+    };
+    note(capital, "").or_else(|| note(running, " a year")).unwrap_or_default()
 }
 
 /// A text in double quotes, as JSON and YAML both read it.

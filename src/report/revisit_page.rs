@@ -332,7 +332,7 @@ impl Builder<'_> {
     fn item(&self, change: &ItemChange) -> ItemText {
         let item = self.library.checklist.item(&change.item);
         let says = |answer: &Option<Answer>| match (answer, item) {
-            (Some(answer), Some(item)) => plain::answer(&self.library.words, item, answer),
+            (Some(answer), Some(item)) => plain::answer(&self.library.words, item, answer, None),
             _ => "no answer".to_owned(),
         };
         let segments = || self.first.segments.iter().chain(&self.last.segments);

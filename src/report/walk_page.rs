@@ -88,6 +88,10 @@ pub struct WalkPage {
     pub unexplained: String,
     /// Lesions, most cases first.
     pub lesions: Vec<LesionText>,
+    /// Stretches of track: how long and wide, and who walks them.
+    pub stretches: Vec<String>,
+    /// Quantities that prices are multiplied by.
+    pub quantities: Vec<String>,
     /// Sections of the checklist with what was found.
     pub sections: Vec<SectionText>,
     /// Items that were skipped, with the reason.
@@ -450,6 +454,8 @@ impl Builder<'_> {
             factors: self.factors(),
             unexplained: self.mean_and_range(self.outcome.burden.unexplained),
             lesions: self.lesions(),
+            stretches: walk.segments.iter().map(|segment| words::stretch(words, segment)).collect(),
+            quantities: walk.quantities.iter().map(|it| words::quantity(words, it)).collect(),
             sections: self.library.checklist.sections.iter().map(|section| self.section(section)).collect(),
             skipped: self.skipped(),
             unanswered: self.unanswered(),
@@ -828,7 +834,7 @@ impl Builder<'_> {
             let place = given.segment.and_then(|at| self.walk.segments.get(at));
             let place = place.map_or(String::new(), |segment| format!("{}: ", segment.name));
             let note = given.note.as_ref().map_or(String::new(), |note| format!(" ({note})"));
-            format!("{place}{}{note}", words::answer(self.words(), item, &given.answer))
+            format!("{place}{}{note}", words::answer(self.words(), item, &given.answer, given.as_given))
         });
         ItemText {
             ask: item.ask.clone(),

@@ -4,7 +4,7 @@ pub use super::number::trimmed;
 use crate::model::checklist::{Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
-use crate::model::walk::{Answer, Walk};
+use crate::model::walk::{Answer, AsGiven, Quantity, Segment, Walk};
 use crate::model::words::Words;
 use crate::model::{Library, System};
 use crate::reckon::Estimate;
@@ -77,9 +77,9 @@ pub fn published_share(words: &Words, share: Option<f64>, directions: Directions
 }
 
 /// The name of a quantity of the walk record, such as "Yard, m²"; that of a place with it.
-pub fn quantity(words: &Words, id: &str) -> String {
-    if let Some((measure, place)) = id.split_once(" of ") {
-        return words.say("measure-of", &[("measure", &quantity(words, measure)), ("place", place)]);
+pub fn measure(words: &Words, id: &str) -> String {
+    if let Some((name, place)) = id.split_once(" of ") {
+        return words.say("measure-of", &[("measure", &measure(words, name)), ("place", place)]);
     }
     words.known(&format!("quantity.{id}")).unwrap_or_else(|| quantity_label(id))
 }
@@ -145,7 +145,7 @@ fn withheld_for_farmer(library: &Library, withheld: &Withheld) -> String {
         }
         Withheld::NoQuantity { option, quantity: id } => {
             let title = option_title(library, option);
-            words.say("farmer.no-quantity", &[("title", title), ("quantity", &quantity(words, id))])
+            words.say("farmer.no-quantity", &[("title", title), ("quantity", &measure(words, id))])
         }
     }
 }
@@ -159,7 +159,7 @@ pub fn withheld_short(words: &Words, withheld: &Withheld) -> String {
         }
         Withheld::NoPrice { currency, .. } => words.say("withheld-short.price", &[("currency", currency)]),
         Withheld::NoQuantity { quantity: id, .. } => {
-            words.say("withheld-short.quantity", &[("quantity", &quantity(words, id))])
+            words.say("withheld-short.quantity", &[("quantity", &measure(words, id))])
         }
     }
 }
@@ -176,7 +176,7 @@ pub fn all_withheld_for_farmer(library: &Library, reasons: &[Withheld]) -> Vec<S
     let mut measures: Vec<String> = Vec::new();
     for reason in reasons {
         if let Withheld::NoQuantity { quantity: id, .. } = reason {
-            let label = quantity(words, id);
+            let label = measure(words, id);
             if !measures.contains(&label) {
                 measures.push(label);
             }
@@ -247,19 +247,17 @@ pub fn unit_text(unit: &str) -> String {
 }
 
 /// An answer as the observer would say it.
-pub fn answer(words: &Words, item: &Item, answer: &Answer) -> String {
+pub fn answer(words: &Words, item: &Item, answer: &Answer, as_given: Option<AsGiven>) -> String {
     let unit = item.unit.as_deref().unwrap_or("");
     match (answer, &item.kind) {
         (Answer::Choose(chosen), Kind::Choice(options)) => {
             options.get(*chosen).map_or(String::new(), |option| option.say.clone())
         }
-        (Answer::Value(value), _) => {
-            format!("{} {}", words.trimmed(*value, 3), unit_text(unit)).trim_end().to_owned()
-        }
+        (Answer::Value(value), _) => measured(words, *value, unit, as_given),
         (Answer::Count { count, over }, _) => {
-            let per = unit_text(unit.split_once('/').map_or("", |(_, per)| per));
-            let over = format!("{} {per}", words.trimmed(*over, 3));
-            words.say("answer.count", &[("count", &count.to_string()), ("over", over.trim_end())])
+            let per = unit.split_once('/').map_or("", |(_, per)| per);
+            let over = measured(words, *over, per, as_given);
+            words.say("answer.count", &[("count", &count.to_string()), ("over", &over)])
         }
         (Answer::Share { count, of }, _) => {
             words.say("answer.share", &[("count", &count.to_string()), ("of", &of.to_string())])
@@ -267,6 +265,51 @@ pub fn answer(words: &Words, item: &Item, answer: &Answer) -> String {
         (Answer::Skip(reason), _) => words.say("answer.skip", &[("reason", reason)]),
         (Answer::Choose(_), _) => String::new(),
     }
+}
+
+/// A number with its unit; first as it was written, where that was in another unit: "1,150 ft (351 m)".
+pub fn measured(words: &Words, value: f64, unit: &str, as_given: Option<AsGiven>) -> String {
+    let unit = unit_text(unit);
+    match as_given {
+        None => format!("{} {unit}", words.trimmed(value, 3)).trim_end().to_owned(),
+        Some(given) => {
+            let metric = if value.abs() < 9.95 { words.decimals(value, 1) } else { words.whole(value) };
+            format!("{} {} ({metric} {unit})", grouped(words, given.amount), given.unit)
+        }
+    }
+}
+
+/// A number as written, its thousands apart.
+fn grouped(words: &Words, value: f64) -> String {
+    if value.fract() == 0.0 { words.whole(value) } else { words.trimmed(value, 3) }
+}
+
+/// A stretch of track: how long, how wide, and who walks it how often.
+pub fn stretch(words: &Words, segment: &Segment) -> String {
+    let length = measured(words, segment.length_m, "m", segment.length_given);
+    let width = segment.width_m.map_or(String::new(), |width| {
+        words.say("stretch.wide", &[("width", &measured(words, width, "m", segment.width_given))])
+    });
+    words.say(
+        "stretch",
+        &[
+            ("name", &segment.name),
+            ("length", &length),
+            ("wide", &width),
+            ("passes", &words.trimmed(segment.passes_per_day, 3)),
+            ("share", &words.percent(segment.herd_share)),
+        ],
+    )
+}
+
+/// A quantity that prices are multiplied by: "yard: 520 m²".
+pub fn quantity(words: &Words, quantity: &Quantity) -> String {
+    let (name, unit) = match quantity.name.rsplit_once('_') {
+        Some((name, "m2")) => (name, "m²"),
+        Some((name, "m")) => (name, "m"),
+        _ => (quantity.name.as_str(), ""),
+    };
+    format!("{}: {}", name.replace('_', " "), measured(words, quantity.amount, unit, quantity.as_given))
 }
 
 /// What the observer found: the question without its marks, and the answer.
@@ -295,7 +338,7 @@ pub fn found(library: &Library, walk: &Walk, factor: &str, segment: Option<usize
                     (None, Some(place)) => format!("{}: ", place.name),
                     _ => String::new(),
                 };
-                format!("{place}{}", answer(words, item, &given.answer))
+                format!("{place}{}", answer(words, item, &given.answer, given.as_given))
             })
             .collect();
         let ask = item.ask.replace(|letter| marks.contains(letter), "");

@@ -126,6 +126,11 @@ pub fn harmless(text: &str) -> String {
     text.chars().map(shown).collect()
 }
 
+/// The same of a text of several lines.
+pub fn harmless_lines(text: &str) -> String {
+    text.split('\n').map(harmless).collect::<Vec<_>>().join("\n")
+}
+
 /// Columns on a terminal.
 fn width(text: &str) -> usize {
     text.chars().map(|c| c.width().unwrap_or(0)).sum()

@@ -84,16 +84,18 @@ fn years(page: &PlanPage, width: usize) -> String {
     if page.actions.is_empty() {
         return String::new();
     }
+    // The currency stands once, in the title: with it in each cell the table is wider than the terminal.
+    let currency = page.years.iter().find_map(|year| year.capital.split_once(' ')).map_or("", |(it, _)| it);
+    let bare = |cell: &String| cell.strip_prefix(currency).unwrap_or(cell).trim_start().to_owned();
     let row = |year: &YearText| {
-        let mut row = vec![year.year.clone(), year.capital.clone(), year.running.clone()];
+        let mut row = vec![year.year.clone(), bare(&year.capital), bare(&year.running)];
         if page.has_savings {
-            row.extend([year.saved.clone(), year.cash.clone(), year.discounted.clone()]);
+            row.extend([bare(&year.saved), bare(&year.cash), bare(&year.discounted)]);
         }
         row.push(year.cases.clone());
         row
     };
-    let mut rows: Vec<_> = page.years.iter().map(row).collect();
-    let currency = bare_sums(&mut rows).map_or(String::new(), |currency| format!(" ({currency})"));
+    let rows: Vec<_> = page.years.iter().map(row).collect();
     let mut heading = vec!["Year", "Spent", "To run"];
     if page.has_savings {
         heading.extend(["Saved", "Cash", "All so far"]);
@@ -101,23 +103,7 @@ fn years(page: &PlanPage, width: usize) -> String {
     heading.push("New lame cows");
     let sides: Vec<Side> =
         (0..heading.len()).map(|at| if at == 0 { Side::Left } else { Side::Right }).collect();
-    title(&format!("Year by year{currency}"))
-        + &table(&sides, &heading, &rows, width)
-        + &paragraph(&page.years_note, 0, width)
-}
-
-/// Takes the currency off every sum of a table, and gives it back for the heading: ten years of sums
-/// with their currency are wider than a terminal.
-fn bare_sums(rows: &mut [Vec<String>]) -> Option<String> {
-    let currency = rows.iter().flatten().find_map(|cell| {
-        let (currency, _) = cell.split_once(' ')?;
-        (currency.len() == 3 && currency.chars().all(|c| c.is_ascii_uppercase())).then(|| currency.to_owned())
-    })?;
-    let mark = format!("{currency} ");
-    for cell in rows.iter_mut().flatten() {
-        if let Some(bare) = cell.strip_prefix(&mark) {
-            *cell = bare.to_owned();
-        }
-    }
-    Some(currency)
+    let heading_line =
+        if currency.is_empty() { "Year by year".to_owned() } else { format!("Year by year, {currency}") };
+    title(&heading_line) + &table(&sides, &heading, &rows, width) + &paragraph(&page.years_note, 0, width)
 }

@@ -30,7 +30,7 @@ pub fn walk(library: &Library, walk: &Walk) -> Value {
         })),
         "segments": walk.segments.iter().map(segment).collect::<Vec<_>>(),
         "answers": walk.answers.iter().filter_map(answer).collect::<Map<_, _>>(),
-        "quantities": walk.quantities.iter().map(|(id, amount)| (id.clone(), json!(amount))).collect::<Map<_, _>>(),
+        "quantities": walk.quantities.iter().map(|it| (it.name.clone(), json!(it.amount))).collect::<Map<_, _>>(),
         "prices": some_of(prices.collect()),
         "costs_per_case": some_of(costs.map(|(id, cost)| (id.to_owned(), cost)).collect()),
         "cases": walk.cases_file,
@@ -139,7 +139,7 @@ mod tests {
             let (library, walk) = read(text);
             // JSON is YAML; the order of names in a block bears no meaning.
             let in_order = |mut walk: crate::model::walk::Walk| {
-                walk.quantities.sort_by(|a, b| a.0.cmp(&b.0));
+                walk.quantities.sort_by(|a, b| a.name.cmp(&b.name));
                 walk.prices.sort_by(|a, b| a.option.cmp(&b.option));
                 walk
             };

@@ -1,6 +1,8 @@
 //! The walk sheet: one HTML file for the phone and the printer, Markdown for those who lay out their
 //! own, and a blank walk record as YAML.
 
+use super::caret::harmless;
+use super::markdown::escape;
 use crate::model::Library;
 use crate::model::checklist::{Item, Kind, Section};
 use crate::model::intervention::Each;
@@ -197,6 +199,28 @@ fn section_views(library: &Library) -> Vec<SectionView<'_>> {
         .collect()
 }
 
+/// How long the walk takes: "15 minutes", "3 h 40 min".
+fn takes(library: &Library) -> Option<String> {
+    let minutes = library.checklist.minutes?;
+    let (hours, rest) = ((minutes / 60).to_string(), (minutes % 60).to_string());
+    let key = match (minutes / 60, minutes % 60) {
+        (0, _) => "page.takes-minutes",
+        (_, 0) => "page.takes-hours",
+        _ => "page.takes-both",
+    };
+    let values = [("hours", hours.as_str()), ("minutes", rest.as_str())];
+    Some(library.words.say(key, &values))
+}
+
+/// The version, and how long the walk takes where that is known.
+fn version_and_time(library: &Library) -> String {
+    let version = &library.checklist.version;
+    match takes(library) {
+        Some(time) => format!("{version}, {}", library.words.say("page.takes", &[("time", &time)])),
+        None => version.clone(),
+    }
+}
+
 /// A quantity of the walk record that prices are multiplied by.
 #[derive(Serialize)]
 struct QuantityView<'a> {
@@ -223,7 +247,7 @@ fn quantities(library: &Library) -> Vec<QuantityView<'_>> {
         }
     }
     let view = |(id, for_option): (String, _)| QuantityView {
-        label: words::quantity(&library.words, &id),
+        label: words::measure(&library.words, &id),
         id,
         for_option,
     };
@@ -312,6 +336,7 @@ pub fn html(
         language => words.language.as_str(),
         system => words.say("page.herd", &[("system", &words::system_words(words, library.checklist.system))]),
         version => library.checklist.version.as_str(),
+        takes => takes(library),
         made_with => env!("CARGO_PKG_VERSION"),
         limits => words.word("page.limits"),
         dangers => Value::from_safe_string(in_danger),
@@ -350,11 +375,12 @@ fn base64(bytes: &[u8]) -> String {
 pub fn markdown(library: &Library) -> Result<String, minijinja::Error> {
     let (checklist, words) = (&library.checklist, &library.words);
     let system = words::system_words(words, checklist.system);
-    let head = words.say("paper.head", &[("system", &system), ("version", &checklist.version)]);
-    let mut text = format!("# {}\n\n{head}\n\n{}\n", checklist.title, words.word("paper.fill"));
+    let head = words.say("paper.head", &[("system", &system), ("version", &version_and_time(library))]);
+    let mut text =
+        format!("# {}\n\n{}\n\n{}\n", escape(&checklist.title), escape(&head), words.word("paper.fill"));
     for section in section_views(library) {
-        let _ = write!(text, "\n## {}\n", section.title);
-        section.guide.iter().for_each(|line| text.push_str(&format!("\n{line}\n")));
+        let _ = write!(text, "\n## {}\n", escape(section.title));
+        section.guide.iter().for_each(|line| text.push_str(&format!("\n{}\n", escape(line))));
         if section.lists_segments {
             let (title, columns) = (words.word("paper.stretches"), words.word("paper.columns"));
             let _ = write!(text, "\n{title}\n\n| | {columns} |\n| --- | --- | --- | --- | --- | --- |\n");
@@ -367,8 +393,8 @@ pub fn markdown(library: &Library) -> Result<String, minijinja::Error> {
 }
 
 fn markdown_item(words: &Words, item: &ItemView<'_>, text: &mut String) {
-    let _ = write!(text, "\n### {}\n", item.ask);
-    item.look.iter().for_each(|line| text.push_str(&format!("\n{line}\n")));
+    let _ = write!(text, "\n### {}\n", escape(item.ask));
+    item.look.iter().for_each(|line| text.push_str(&format!("\n{}\n", escape(line))));
     text.push('\n');
     let (yes, of_all) = (words.word("page.yes"), words.word("page.of-all"));
     let rows: Vec<&str> = match item.kind {
@@ -377,6 +403,7 @@ fn markdown_item(words: &Words, item: &ItemView<'_>, text: &mut String) {
         "share" => vec![&yes, &of_all],
         _ => vec![&item.unit],
     };
+    let rows = rows.into_iter().map(escape);
     if item.per_segment {
         let _ = writeln!(
             text,
@@ -385,11 +412,11 @@ fn markdown_item(words: &Words, item: &ItemView<'_>, text: &mut String) {
             " | ---".repeat(PAPER_COLUMNS.len())
         );
         let mark = if item.kind == "choice" { " ☐ |" } else { " |" };
-        rows.iter().for_each(|row| {
-            let _ = writeln!(text, "| {} |{}", row.replace('|', "\\|"), mark.repeat(PAPER_COLUMNS.len()));
+        rows.for_each(|row| {
+            let _ = writeln!(text, "| {row} |{}", mark.repeat(PAPER_COLUMNS.len()));
         });
     } else {
-        rows.iter().for_each(|row| {
+        rows.for_each(|row| {
             let _ = if item.kind == "choice" {
                 writeln!(text, "- ☐ {row}")
             } else {
@@ -449,18 +476,19 @@ pub fn yaml(library: &Library) -> String {
 }
 
 fn comment(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
+    text.split_whitespace().map(harmless).collect::<Vec<_>>().join(" ")
 }
 
 /// A text as comment lines of a block of answers.
 fn wrapped(text: &str, into: &mut String) {
     let mut line = String::new();
-    for word in text.split_whitespace() {
+    for word in text.split_whitespace().map(harmless) {
         if !line.is_empty() && line.chars().count() + word.chars().count() > 96 {
             let _ = writeln!(into, "  #{line}");
             line.clear();
         }
-        let _ = write!(line, " {word}");
+        line.push(' ');
+        line.push_str(&word);
     }
     if !line.is_empty() {
         let _ = writeln!(into, "  #{line}");

@@ -9,6 +9,8 @@ use unicode_width::UnicodeWidthStr;
 const NARROWEST: usize = 7;
 /// Most lines of a row whose columns stand side by side.
 const TALLEST: usize = 5;
+/// Most lines of a heading.
+const HEADING: usize = 3;
 
 /// Markdown as plain text, at most `width` columns wide.
 pub fn text_page(markdown: &str, width: usize) -> String {
@@ -183,13 +185,16 @@ impl Table {
         let cells = |column: usize| self.rows.iter().filter_map(move |row| row.get(column));
         let named = |column: usize| self.heading.get(column).map_or("", String::as_str);
         let longest_word = |text: &str| text.split_whitespace().map(str::width).max().unwrap_or(0);
+        let heading = |at: usize| {
+            (longest_word(named(at))..).find(|width| wrap(named(at), *width).len() <= HEADING).unwrap_or(0)
+        };
         let columns = || 0..self.sides.len();
         let mut widths: Vec<usize> = columns()
-            .map(|at| cells(at).map(|cell| cell.width()).chain([longest_word(named(at))]).max().unwrap_or(0))
+            .map(|at| cells(at).map(|cell| cell.width()).chain([heading(at)]).max().unwrap_or(0))
             .collect();
         let least: Vec<usize> = columns()
             .map(|at| {
-                let words = cells(at).map(|cell| longest_word(cell)).chain([longest_word(named(at))]);
+                let words = cells(at).map(|cell| longest_word(cell)).chain([heading(at)]);
                 words.max().unwrap_or(0).max(NARROWEST.min(widths[at]))
             })
             .collect();

@@ -89,11 +89,17 @@ impl Run {
     }
 
     /// Runs it. A run that takes a minute is ended and fails the test.
-    pub fn run(mut self) -> Outcome {
+    pub fn run(self) -> Outcome {
+        self.run_and(|_| ())
+    }
+
+    /// Runs it, and looks at the folder before that is gone.
+    pub fn run_and(mut self, look: impl FnOnce(&Path)) -> Outcome {
         let timeout = std::time::Duration::from_secs(60);
         let output =
             self.command.write_stdin(self.stdin).timeout(timeout).output().expect("the program runs");
         let Some(code) = output.status.code() else { panic!("ended from outside: {:?}", output.status) };
+        look(self.folder.path());
         let mut after = files(self.folder.path());
         let mut lost = Vec::new();
         for (path, bytes) in self.given {

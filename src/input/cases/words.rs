@@ -203,13 +203,22 @@ pub(super) fn lesion(word: &str) -> Diagnosis {
                 "sole abscess",
                 "abscess under the sole",
                 "sole injury",
+                "sole",
                 "foreign body",
                 "stone",
             ],
         ),
         (
             Lesion::AxialFissure,
-            &["axial fissure", "axial wall fissure", "axial wall crack", "axial crack", "hfa"],
+            &[
+                "axial fissure",
+                "axial wall fissure",
+                "axial wall crack",
+                "axial crack",
+                "inside wall crack",
+                "inner wall crack",
+                "hfa",
+            ],
         ),
         (
             Lesion::FootRot,
@@ -288,8 +297,17 @@ pub(super) fn lesion(word: &str) -> Diagnosis {
             ],
         ),
     ];
-    const NOTHING: [&str; 7] =
-        ["unrecorded", "lame", "lameness", "none", "no lesion", "no lesion found", "nothing found"];
+    const NOTHING: [&str; 9] = [
+        "unrecorded",
+        "lame",
+        "lameness",
+        "none",
+        "no lesion",
+        "no lesion found",
+        "nothing found",
+        "not lifted",
+        "not looked at",
+    ];
     let plain = normalise(word);
     if says_nothing(word) || NOTHING.contains(&plain.as_str()) {
         return Diagnosis::Unrecorded;

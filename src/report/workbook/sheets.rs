@@ -297,7 +297,7 @@ impl<'a> Sheets<'a> {
                 Cell::mark(row.given.is_some_and(|given| !matches!(given.answer, Answer::Skip(_))))
             })
             .text("Found, or why not", 44, |row| match row.given {
-                Some(given) => words::answer(&self.library().words, row.item, &given.answer),
+                Some(given) => words::answer(&self.library().words, row.item, &given.answer, given.as_given),
                 None => "no answer".to_owned(),
             })
             .text("Note", 40, |row| row.given.and_then(|given| given.note.clone()).unwrap_or_default())

@@ -6,45 +6,15 @@
 //!
 //! The peer is `benches/peers/cases_polars.py`, which does the same read and group-by.
 
-use std::fmt::Write as _;
+mod made;
+
+use made::{COWS, peak_megabytes, rows};
 use std::process::ExitCode;
 use std::time::Instant;
 use underfoot::input::cases::{CaseOptions, TableOptions, read_cases, read_table};
 use underfoot::reckon::records::{CaseSummary, SummaryOptions, summarise};
 
 const ROWS: usize = 1_000_000;
-const COWS: u64 = 400_000;
-const DAYS: u64 = 1_095;
-
-/// Rows by day, as records are kept: invented cows, lesions in about a pasture herd's mix.
-fn rows(count: usize) -> String {
-    const LESIONS: [&str; 10] =
-        ["white-line", "white-line", "WL", "stone bruise", "sole-penetration", "IP", "DD", "SU", "", "HFA"];
-    const FEET: [&str; 5] = ["LF", "RF", "LH", "RH", "RH"];
-    const CLAWS: [&str; 3] = ["inner", "outer", "outer"];
-    const WHO: [&str; 4] = ["farmer", "farmer", "vet", "trimmer"];
-    const TREATMENTS: [&str; 4] = ["trim", "trim and block", "", "vet called"];
-    let mut text = String::from("date,cow,foot,claw,lesion,seen_by,score,treatment,note\n");
-    let mut state = 42_u64;
-    let mut below = |bound: u64| {
-        // Steele, Lea & Flood 2014 (splitmix64): enough for rows that need only look mixed.
-        state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut bits = state;
-        bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (bits ^ (bits >> 31)) % bound
-    };
-    let start = chrono::NaiveDate::from_ymd_opt(2023, 1, 1).unwrap_or_default();
-    for row in 0..count as u64 {
-        let date = start + chrono::Days::new(row * DAYS / count as u64);
-        let mut pick = |words: &[&'static str]| words[below(words.len() as u64) as usize];
-        let (foot, claw, lesion, who) = (pick(&FEET), pick(&CLAWS), pick(&LESIONS), pick(&WHO));
-        let treatment = pick(&TREATMENTS);
-        let (cow, score) = (below(COWS), below(4));
-        let _ = writeln!(text, "{date},{cow},{foot},{claw},{lesion},{who},{score},{treatment},");
-    }
-    text
-}
 
 fn run(bytes: &[u8]) -> Result<CaseSummary, String> {
     let table = read_table("cases.csv", bytes, &TableOptions::default()).map_err(|_| "no table")?;
@@ -55,15 +25,8 @@ fn run(bytes: &[u8]) -> Result<CaseSummary, String> {
     summarise(&cases, &SummaryOptions::new(COWS as f64)).map_err(|reason| format!("{reason:?}"))
 }
 
-/// Peak memory of this process, megabytes, where the system tells (Linux).
-fn peak_megabytes() -> Option<f64> {
-    let status = std::fs::read_to_string("/proc/self/status").ok()?;
-    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?;
-    Some(line.trim().trim_end_matches("kB").trim().parse::<f64>().ok()? / 1024.0)
-}
-
 fn report(summary: &CaseSummary, seconds: f64) {
-    let peak = peak_megabytes().map_or(String::new(), |peak| format!(", peak {peak:.0} MB"));
+    let peak = peak_megabytes("self").map_or(String::new(), |peak| format!(", peak {peak:.0} MB"));
     println!(
         "{} records, {} cases, {} repeats: {:.0} ms{peak}",
         summary.records,

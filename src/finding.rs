@@ -112,6 +112,7 @@ pub const CODES: &[(&str, &str)] = &[
     ("score-off-scale", "a score is not on the scale"),
     ("no-count", "a score has no count"),
     ("no-sound-cow", "no cow has the score of a sound one"),
+    ("fewer-cows-than-lame", "more cows were lame than there were"),
     ("file-not-read", "a file that the walk record names can't be read or counted"),
 ];
 

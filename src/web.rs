@@ -9,6 +9,7 @@ use crate::input::{FileSet, read_library, read_walk_on};
 use crate::job::{self, Farm, Reader, Reckoned};
 use crate::model::Library;
 use crate::reckon::Settings;
+use crate::reckon::own_records::OwnRecords;
 use crate::show::record;
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -101,7 +102,8 @@ fn on_library(
         *kept = Some(keep(library));
         return json!({});
     };
-    let farm = Farm { library, walk, inputs: job::inputs_of(&source), case_days: None };
+    let own = OwnRecords::default();
+    let farm = Farm { library, walk, own, inputs: job::inputs_of(&source), case_days: None };
     let answer = match question.task {
         Task::Read => json!({ "walk": record::walk(&farm.library, &farm.walk) }),
         Task::Score => reckoned(question, &farm, |reckoned| json!({ "score": reckoned.facts() })),

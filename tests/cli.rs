@@ -73,7 +73,8 @@ fn html_is_written_beside_the_walk() {
 // --- Results as JSON
 
 /// Objects whose names are data.
-const BY_NAME: [&str; 5] = ["by_lesion", "attributed_by_lesion", "basis_by_lesion", "by_segment", "inputs"];
+const BY_NAME: [&str; 6] =
+    ["by_lesion", "attributed_by_lesion", "basis_by_lesion", "by_segment", "inputs", "by_observer"];
 
 fn paths(value: &Value, at: &str, into: &mut BTreeSet<String>) {
     match value {
@@ -110,7 +111,19 @@ interventions[].id interventions[].rank interventions[].cases_avoided@ intervent
 interventions[].lame_days_avoided@ interventions[].saved@ interventions[].capital@
 interventions[].yearly_cost@ interventions[].net_benefit@ interventions[].payback_years
 interventions[].p_best interventions[].p_top3 interventions[].p_pays interventions[].published_share
-interventions[].close_to_next";
+interventions[].close_to_next
+own_records.cases.format own_records.cases.period.from own_records.cases.period.to own_records.cases.period.days
+own_records.cases.cows own_records.cases.cow_years own_records.cases.records own_records.cases.cases
+own_records.cases.repeats own_records.cases.lame_cows own_records.cases.level own_records.cases.unrecorded
+own_records.cases.rate.value own_records.cases.rate.interval
+own_records.cases.lesions[].id own_records.cases.lesions[].cases own_records.cases.lesions[].share
+own_records.cases.lesions[].interval own_records.cases.top.lesions[] own_records.cases.top.share
+own_records.cases.months own_records.cases.feet own_records.cases.parities own_records.cases.days_in_milk
+own_records.cases.days_to_treatment own_records.cases.rows_left_out own_records.cases.counted_as_other
+own_records.cases.cautions[] own_records.cases.withheld own_records.locomotion own_records.gap
+own_records.effect.rate_with@ own_records.effect.rate_without@ own_records.effect.ranks[].id
+own_records.effect.ranks[].rank_with own_records.effect.ranks[].rank_without
+own_records.effect.ranks[].cases_with@ own_records.effect.ranks[].cases_without@";
 
 #[test]
 fn json_has_the_fields_of_its_contract() {
@@ -324,7 +337,7 @@ fn quiet_leaves_out_warnings() {
 
 #[test]
 fn help_stands() {
-    for arguments in ["--help", "score --help", "report --help", "check --help"] {
+    for arguments in ["--help", "score --help", "report --help", "check --help", "plan --help"] {
         let run = underfoot(arguments.split(' ')).run().quiet_success();
         let name = arguments.trim_end_matches("--help").trim();
         snapshot(&format!("help{}{name}.txt", if name.is_empty() { "" } else { "-" }), &run.stdout);
@@ -404,7 +417,9 @@ fn pages_run_nothing_and_fetch_nothing() {
 fn hostile_text_stays_text() {
     let run =
         |arguments: &str| -> Outcome { fast(arguments).file("walk.yaml", hostile()).run().quiet_success() };
-    let terminal = run("score walk.yaml --color always").stdout;
+    let inked = run("score walk.yaml --color always").stdout;
+    let own = ["\u{1b}[1m", "\u{1b}[2m", "\u{1b}[0m"];
+    let terminal = own.iter().fold(inked, |text, ink| text.replace(ink, ""));
     assert_eq!(controls(&terminal), []);
     assert!(terminal.contains("=HYPERLINK(1) <img src=x"), "{terminal}");
 

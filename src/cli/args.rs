@@ -7,14 +7,27 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
+/// A line of examples in a command's help: what it does, and under it the command line. A test runs
+/// every one of them.
+macro_rules! examples {
+    ($($does:literal $line:literal)+ $(; $after:literal)?) => {
+        concat!("Examples:", $("\n  ", $does, ":\n    underfoot ", $line,)+ $("\n\n", $after)?)
+    };
+}
+
 /// Turns a lameness walk of a dairy farm into a ranked, costed and honest short list of what to
 /// change first.
 #[derive(Debug, Parser)]
 #[command(name = "underfoot", version, max_term_width = 80)]
-#[command(
-    after_help = "Exit codes: 0 done; 1 the data has faults; 2 the command line has; 3 a file can't be read \
-or written.\nNothing ever goes over a network."
-)]
+#[command(after_help = examples!(
+    "A blank sheet for the walk, for phone or paper" "sheet"
+    "Two printed pages for the farmer" "report walk.yaml --for farmer"
+    "The best of what 12,000 can buy" "plan walk.yaml --budget 12000";
+    "`underfoot help COMMAND` shows each command with its options and examples.
+
+Exit codes: 0 done; 1 the data has faults; 2 the command line has; 3 a file
+can't be read or written. Nothing ever goes over a network."
+))]
 pub(super) struct Arguments {
     #[command(flatten)]
     pub(super) common: Common,
@@ -22,17 +35,20 @@ pub(super) struct Arguments {
     pub(super) command: Command,
 }
 
+/// Heading of what every command takes.
+const EVERYWHERE: &str = "Options of every command";
+
 #[derive(Debug, Args)]
 pub(super) struct Common {
     /// A folder of your own checklists, factors, options or evidence: a file of it takes the place of
     /// the shipped one of the same path
-    #[arg(long, global = true, value_name = "DIR")]
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "DIR")]
     pub(super) checklists: Option<PathBuf>,
-    /// Don't print warnings
-    #[arg(long, global = true)]
+    /// Print no warnings, no progress and no names of written files
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub(super) quiet: bool,
-    /// Colour in the terminal (NO_COLOR is honoured too)
-    #[arg(long, global = true, value_enum, default_value_t = Colour::Auto, value_name = "WHEN")]
+    /// Colour and bold type; `auto` is for a terminal, and not where NO_COLOR is set
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_enum, default_value_t = Colour::Auto, value_name = "WHEN")]
     pub(super) color: Colour,
 }
 
@@ -43,16 +59,31 @@ pub(super) enum Colour {
     Never,
 }
 
+impl From<Colour> for anstream::ColorChoice {
+    fn from(colour: Colour) -> Self {
+        match colour {
+            Colour::Auto => anstream::ColorChoice::Auto,
+            Colour::Always => anstream::ColorChoice::Always,
+            Colour::Never => anstream::ColorChoice::Never,
+        }
+    }
+}
+
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     /// Write a blank walk sheet: one page that works on a phone without signal, and on paper
-    #[command(
-        after_help = "Examples:\n  underfoot sheet\n  underfoot sheet self-check --as md --out sheet.md\n\nWithout \
---out, HTML is written here as CHECKLIST-sheet.html."
-    )]
+    #[command(after_help = examples!(
+        "The adviser's full walk of a pasture herd, as pasture-herd-sheet.html" "sheet"
+        "The farmer's short one, to lay out anew" "sheet self-check --as md --out sheet.md"
+        "A blank record to fill in by hand" "sheet --as yaml --out my-walk.yaml"
+    ))]
     Sheet(SheetArgs),
     /// Score a walk: where the lameness comes from and what to change first, in the terminal
-    #[command(after_help = "Example: underfoot score examples/01-heronsway/walk.yaml")]
+    #[command(after_help = examples!(
+        "What to change first, by cases of lameness avoided" "score walk.yaml"
+        "The same by money" "score walk.yaml --rank-by net-benefit"
+        "Every figure for another program" "score walk.yaml --as json --out score.json"
+    ))]
     Score {
         /// Walk record (YAML)
         walk: PathBuf,
@@ -67,53 +98,115 @@ pub(super) enum Command {
         output: Output,
     },
     /// Write the report of a walk: two pages for the farmer, or all of it for the adviser
-    #[command(
-        after_help = "Examples:\n  underfoot report walk.yaml --for farmer\n  underfoot report walk.yaml \
---as md --out report.md\n  underfoot report walk.yaml --budget 12000 --write-actions actions.yaml\n\nWithout \
---out, HTML is written beside the walk record as WALK-report.html."
-    )]
+    #[command(after_help = examples!(
+        "Two printed pages for the farmer" "report walk.yaml --for farmer"
+        "All of it, with methods and every source" "report walk.yaml"
+        "Tables to sort and filter, as walk-report.xlsx" "report walk.yaml --as xlsx"
+        "With the best plan for 12,000, and a blank list of who does what" "report walk.yaml --budget 12000 --write-actions actions.yaml"
+        "Text to put into a letter" "report walk.yaml --as md --out report.md";
+        "HTML and XLSX are written beside the walk record as WALK-report.html and
+WALK-report.xlsx, unless --out names a file."
+    ))]
     Report(ReportArgs),
     /// Read checklists, evidence, walk and case records and report every fault; writes nothing
-    #[command(after_help = "Example: underfoot check walk.yaml my-checklists/factors.yaml")]
+    #[command(after_help = examples!(
+        "A walk record, before it is scored" "check walk.yaml"
+        "Your own factors and options" "check my-checklists/factors.yaml my-checklists/interventions.yaml"
+        "What is shipped" "check"
+    ))]
     Check {
         /// Files to check; none checks what is shipped
         files: Vec<PathBuf>,
     },
     /// Show every weight and where it comes from, step by step
-    #[command(after_help = "Examples:\n  underfoot evidence\n  underfoot evidence overgrown-claws")]
+    #[command(after_help = examples!(
+        "What each weight rests on" "evidence"
+        "One of them, from the published figures to the weight" "evidence overgrown-claws"
+        "For housed herds" "evidence smooth-concrete --system housed"
+    ))]
     Evidence(EvidenceArgs),
-    /// The best set of changes under a budget, and what more money would buy
-    #[command(
-        after_help = "Examples:\n  underfoot plan walk.yaml --budget 12000 --never widen-track\n  underfoot plan \
-walk.yaml --budget 12000 --write-actions actions.yaml\n\nWithout --out, HTML is written beside the walk record as \
-WALK-plan.html."
-    )]
+    /// Find the best set of changes under a budget, and what more money would buy
+    #[command(after_help = examples!(
+        "The best of what 12,000 can buy" "plan walk.yaml --budget 12000"
+        "With a bigger yard, and no rubber in it" "plan walk.yaml --must enlarge-yard --never rubber-yard"
+        "A blank list of who does what, by when" "plan walk.yaml --budget 12000 --write-actions actions.yaml"
+        "What is left over most in money, to print" "plan walk.yaml --rank-by net-benefit --as html";
+        "Without --out, HTML is written beside the walk record as WALK-plan.html."
+    ))]
     Plan(PlanArgs),
-    /// What case records say by themselves: rate, lesions, months, who saw them
-    #[command(after_help = "Example: underfoot cases cases.csv --cows 274 --from 2024-10-01 --to 2025-09-30")]
+    /// Show what case records say by themselves: rate, lesions, months, who saw them
+    #[command(after_help = examples!(
+        "A year of records" "cases cases.csv --cows 274 --from 2024-10-01 --to 2025-09-30"
+        "Every record there is, to print" "cases cases.csv --cows 274 --as html --out cases.html"
+        "Leave out bad rows, and say how many" "cases cases.csv --cows 274 --skip-bad"
+    ))]
     Cases(CasesArgs),
-    /// What changed between two walks of a farm, and whether it worked
-    #[command(
-        after_help = "Example: underfoot revisit walk.yaml walk-2026.yaml --actions actions.yaml\n\nWith more \
-than two walks the last is compared with the one before it, and the farm's line\nruns through all. Without --out, \
-HTML is written beside the last walk as WALK-revisit.html."
-    )]
+    /// Tell how many cows to score, where in the milking order, and how many stone squares to lay down
+    #[command(after_help = examples!(
+        "How many of 280 cows to score" "sample --cows 280"
+        "Housed, about 25 in 100 lame, to within 5" "sample --cows 420 --system housed --expect 25 --within 5"
+        "Stone squares alone" "sample --stones 6 --stones-within 25";
+        "Without --cows, the stone squares alone. Nothing is read but the command line."
+    ))]
+    Sample(SampleArgs),
+    /// Tell what changed between two walks of a farm, and whether it worked
+    #[command(after_help = examples!(
+        "This year against the last" "revisit walk.yaml walk-2026.yaml"
+        "With what was agreed, done and paid" "revisit walk.yaml walk-2026.yaml --actions actions.yaml";
+        "With more than two walks the last is compared with the one before it, and the
+farm's line runs through all. Without --out, HTML is written beside the last
+walk as WALK-revisit.html."
+    ))]
     Revisit(RevisitArgs),
-    /// What was agreed and is overdue, to pin to the door
-    #[command(
-        after_help = "Examples:\n  underfoot overdue actions.yaml\n  underfoot overdue actions.yaml --walk \
-walk.yaml --as html\n\nWithout --out, HTML is written beside the actions as ACTIONS-overdue.html."
-    )]
+    /// List what was agreed and is overdue, to pin to the door
+    #[command(after_help = examples!(
+        "What is late today" "overdue actions.yaml"
+        "With the farm's name, to print" "overdue actions.yaml --walk walk.yaml --as html";
+        "Without --out, HTML is written beside the actions as ACTIONS-overdue.html."
+    ))]
     Overdue(OverdueArgs),
-    /// The farm's anonymous card for its discussion group
-    #[command(after_help = "The code that links the years is kept in farm-code.txt beside the walk record.")]
+    /// Write the farm's anonymous card for its discussion group
+    #[command(after_help = examples!(
+        "To read before it is handed over" "card walk.yaml"
+        "To hand over" "card walk.yaml --out card.yaml";
+        "The code that links the years is kept in farm-code.txt beside the walk record."
+    ))]
     Card(CardArgs),
-    /// The group's page from its farms' cards (files or folders); five farms or more
-    #[command(
-        after_help = "Examples:\n  underfoot group cards/\n  underfoot group cards/ --mine k7m-2xq\n\nWithout \
---out, HTML is written here as group.html, a farm's own page as group-CODE.html."
-    )]
+    /// Compare the farms of a group by their cards; five farms or more
+    #[command(after_help = examples!(
+        "All cards of a folder" "group cards/"
+        "The page for one of the farms, by its code" "group cards/ --mine 3wx-3qf"
+        "To print" "group cards/ --as html --out group.html";
+        "Without --out, HTML is written here as group.html, a farm's own page as
+group-CODE.html."
+    ))]
     Group(GroupArgs),
+    /// Print what lets a shell complete commands and options
+    #[command(after_help = examples!(
+        "For bash, for this user" "completions bash --out underfoot.bash"
+        "For fish" "completions fish --out underfoot.fish";
+        "Put the file where your shell looks for completions, such as
+~/.local/share/bash-completion/completions/underfoot for bash."
+    ))]
+    Completions {
+        /// Which shell
+        #[arg(value_enum)]
+        shell: clap_complete::Shell,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Print the manual page, of the program or of one command
+    #[command(after_help = examples!(
+        "The whole program's" "man --out underfoot.1"
+        "One command's" "man plan --out underfoot-plan.1";
+        "`man ./underfoot.1` shows the page."
+    ))]
+    Man {
+        /// Name of a command; none is the whole program
+        command: Option<String>,
+        #[command(flatten)]
+        output: Output,
+    },
 }
 
 #[derive(Debug, Args)]
@@ -225,7 +318,7 @@ pub(super) struct CasesArgs {
     /// Last day
     #[arg(long, value_name = "DATE")]
     pub(super) to: Option<NaiveDate>,
-    /// Headings of your own: date=Datum,cow=Kuh
+    /// Headings of the file's own: date=Datum,cow=Kuh
     #[arg(long, value_name = "NAME=HEADING,…")]
     pub(super) columns: Option<String>,
     /// Order of day and month in the file's dates
@@ -238,10 +331,51 @@ pub(super) struct CasesArgs {
     #[arg(long)]
     pub(super) skip_bad: bool,
     /// What to print
-    #[arg(long = "as", value_enum, default_value_t = PageFormat::Md, value_name = "FORMAT")]
-    pub(super) format: PageFormat,
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
     #[command(flatten)]
     pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct SampleArgs {
+    /// Cows that are milked: those that could be scored
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    pub(super) cows: Option<u64>,
+    /// Pasture or housed herd
+    #[arg(long, value_enum, default_value_t = Herds::Pasture, value_name = "SYSTEM")]
+    pub(super) system: Herds,
+    /// Lame cows to expect among 100; none takes that of herds at large
+    #[arg(long, value_name = "PERCENT", value_parser = percent)]
+    pub(super) expect: Option<f64>,
+    /// How far the answer may be off, either way, in cows among 100
+    #[arg(long, default_value = "5", value_name = "POINTS", value_parser = percent)]
+    pub(super) within: f64,
+    /// Stones to expect on a square metre
+    #[arg(long, default_value_t = 4.0, value_name = "N", value_parser = stones)]
+    pub(super) stones: f64,
+    /// How far the count of stones may be off, either way, in percent
+    #[arg(long, default_value = "25", value_name = "PERCENT", value_parser = percent)]
+    pub(super) stones_within: f64,
+    /// What to print
+    #[arg(long = "as", value_enum, default_value_t = AnyFormat::Text, value_name = "FORMAT")]
+    pub(super) format: AnyFormat,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+/// A percentage above 0 and below 100, as a share.
+fn percent(text: &str) -> Result<f64, String> {
+    let number: Option<f64> = text.trim_end_matches('%').trim().parse().ok();
+    let fits = number.filter(|number| *number > 0.0 && *number < 100.0);
+    fits.map(|number| number / 100.0).ok_or_else(|| "a number above 0 and below 100, such as 5".to_owned())
+}
+
+fn stones(text: &str) -> Result<f64, String> {
+    let number: Option<f64> = text.parse().ok();
+    number
+        .filter(|number| (0.01..=1_000.0).contains(number))
+        .ok_or_else(|| "a number from 0.01 to 1000, such as 4".to_owned())
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -249,13 +383,6 @@ pub(super) enum DayOrder {
     Iso,
     Dmy,
     Mdy,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum PageFormat {
-    Md,
-    Html,
-    Json,
 }
 
 #[derive(Debug, Args)]
@@ -408,6 +535,7 @@ pub(super) enum ReportFormat {
     Html,
     Md,
     Json,
+    Xlsx,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

@@ -2,7 +2,8 @@
 
 use super::actions::read_paid_farm;
 use super::args::{Arguments, Command, Common, Output, Paid, Reckoning, TextFormat};
-use super::files::{file_set, inputs, read_text, write};
+use super::files::{file_set, inputs, read_bytes, read_text, write, write_inked};
+use super::tables::{paths_beside, read_beside};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
 use crate::input;
@@ -28,17 +29,25 @@ pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
         Command::Revisit(args) => super::revisit::revisit(&common, &args),
         Command::Plan(args) => super::plan::plan(&common, &args),
         Command::Cases(args) => super::cases::cases(&common, &args),
+        Command::Sample(args) => super::sample::sample(&common, &args),
         Command::Card(args) => super::group::card(&common, &args),
         Command::Group(args) => super::group::group(&common, &args),
+        Command::Completions { shell, output } => super::about::completions(shell, &output),
+        Command::Man { command, output } => super::about::man(command.as_deref(), &output),
     }
 }
 
 pub(super) fn read_farm(common: &Common, path: &Path, findings: &mut Findings) -> Result<Farm, Failure> {
     let source = read_text(path)?;
     let files = file_set(common.checklists.as_deref())?;
+    let beside = read_beside(&source, findings)?;
     let farm = job::read_farm(&source, &files, findings);
     let mut farm = farm.ok_or_else(|| Failure::Data(std::mem::take(findings)))?;
-    super::cases::attach(&mut farm, path, findings)?;
+    farm.inputs.extend(beside.hashes);
+    job::take_in(&mut farm, &source, beside.tables, findings);
+    if findings.has_errors() {
+        return Err(Failure::Data(std::mem::take(findings)));
+    }
     let today = today();
     let dates =
         [("the walk", Some(farm.walk.date)), ("the records", farm.walk.records.as_ref().map(|r| r.to))];
@@ -96,11 +105,11 @@ pub(super) fn write_page(
     common: &Common,
     beside: PathBuf,
     out: Option<&Path>,
-    page: &str,
+    page: impl AsRef<[u8]>,
     inputs: &[PathBuf],
 ) -> Result<(), Failure> {
     let path = out.map_or(beside, Path::to_path_buf);
-    write(Some(&path), page.as_bytes(), inputs)?;
+    write(Some(&path), page.as_ref(), inputs)?;
     tell_written(common, &path);
     Ok(())
 }
@@ -123,12 +132,12 @@ fn score(
     let mut findings = Findings::new();
     let farm = read_paid_farm(common, walk, paid, &mut findings)?;
     let reckoned = reckon(&farm, reckoning)?;
-    let text = match format {
-        TextFormat::Json => job::json(&reckoned.facts())?,
-        TextFormat::Text => terminal::score(&reckoned.page(), WIDTH),
-    };
     let named: Vec<&Path> = std::iter::once(walk).chain(paid.paid.as_deref()).collect();
-    write(output.out.as_deref(), text.as_bytes(), &inputs(&named, common.checklists.as_deref())?)?;
+    let (out, inputs) = (output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
+    match format {
+        TextFormat::Json => write(out, job::json(&reckoned.facts())?.as_bytes(), &inputs)?,
+        TextFormat::Text => write_inked(out, &terminal::score(&reckoned.page(), WIDTH), &inputs)?,
+    }
     Ok(findings)
 }
 
@@ -138,15 +147,37 @@ pub(super) const WIDTH: usize = 80;
 
 fn check(common: &Common, paths: &[PathBuf]) -> Result<Findings, Failure> {
     let files = file_set(common.checklists.as_deref())?;
-    let sources = paths.iter().map(|path| read_text(path)).collect::<Result<Vec<_>, _>>()?;
+    let (tables, texts): (Vec<&PathBuf>, Vec<&PathBuf>) = paths.iter().partition(|path| is_table(path));
+    let sources = texts.iter().map(|path| read_text(path)).collect::<Result<Vec<_>, _>>()?;
     let mut findings = Findings::new();
-    input::check_files(&sources, &files, &mut findings);
+    if paths.is_empty() || !sources.is_empty() {
+        input::check_files(&sources, &files, &mut findings);
+    }
+    let mut beside: Vec<PathBuf> = Vec::new();
+    for source in &sources {
+        let read = read_beside(source, &mut findings)?;
+        beside.extend(paths_beside(source));
+        // What is wrong with the walk itself was told above.
+        if let Some(mut farm) = job::read_farm(source, &files, &mut Findings::new()) {
+            job::take_in(&mut farm, source, read.tables, &mut findings);
+        }
+    }
+    for path in tables.into_iter().filter(|path| !beside.contains(path)) {
+        let bytes = read_bytes(path)?;
+        input::check_table(&path.display().to_string(), &bytes, Some(today()), &mut findings);
+    }
     if findings.has_errors() {
         return Err(Failure::Data(findings));
     }
     let checked = if paths.is_empty() { "What is shipped".to_owned() } else { checked(paths) };
     write(None, format!("{checked}: no errors.\n").as_bytes(), &[])?;
     Ok(findings)
+}
+
+/// Whether a file is a table of cases or scores, by its name.
+fn is_table(path: &Path) -> bool {
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+    ending.is_some_and(|ending| ["csv", "tsv", "txt", "xlsx", "xls", "ods"].contains(&ending.as_str()))
 }
 
 fn checked(paths: &[PathBuf]) -> String {

@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{Common, EvidenceArgs, TextFormat};
 use super::commands::WIDTH;
-use super::files::{file_set, inputs, write};
+use super::files::{file_set, inputs, write, write_inked};
 use crate::finding::Findings;
 use crate::input::{self, FileSet};
 use crate::job;
@@ -24,12 +24,13 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
         Some(id) => library_with(&files, id, system)?,
     };
     let weights = weights(&library, system);
-    let text = match &args.factor {
+    let (out, read) = (args.output.out.as_deref(), inputs(&[], common.checklists.as_deref())?);
+    match &args.factor {
         None => {
             let overview = overview(&library, &weights, system);
             match args.format {
-                TextFormat::Json => job::json(&overview)?,
-                TextFormat::Text => render_overview(&overview, WIDTH)?,
+                TextFormat::Json => write(out, job::json(&overview)?.as_bytes(), &read)?,
+                TextFormat::Text => write_inked(out, &render_overview(&overview, WIDTH)?, &read)?,
             }
         }
         Some(id) => {
@@ -37,12 +38,11 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             let weight = weight.ok_or_else(|| not_looked_at(id, system))?;
             let evidence = factor_evidence(&library, weight, system);
             match args.format {
-                TextFormat::Json => job::json(&evidence)?,
-                TextFormat::Text => render_text(&evidence, WIDTH)?,
+                TextFormat::Json => write(out, job::json(&evidence)?.as_bytes(), &read)?,
+                TextFormat::Text => write_inked(out, &render_text(&evidence, WIDTH)?, &read)?,
             }
         }
-    };
-    write(args.output.out.as_deref(), text.as_bytes(), &inputs(&[], common.checklists.as_deref())?)?;
+    }
     Ok(Findings::new())
 }
 

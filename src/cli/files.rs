@@ -1,8 +1,10 @@
 //! Reading and writing files. A file is written whole or not at all.
 
 use super::Failure;
+use super::tables::paths_beside;
 use crate::finding::{Findings, SourceText};
 use crate::input::{FileSet, MAX_BYTES, decode_utf8, too_large};
+use crate::show::ink;
 use std::fs;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
@@ -85,22 +87,33 @@ fn own_files(folder: Option<&Path>) -> Result<Vec<(String, PathBuf)>, Failure> {
     Ok(own)
 }
 
-/// Every file that a command reads: those it names, and the user's own checklists.
+/// Every file that a command reads: those it names, the tables that walk records name, and the user's
+/// own checklists.
 pub(super) fn inputs(named: &[&Path], folder: Option<&Path>) -> Result<Vec<PathBuf>, Failure> {
     let own = own_files(folder)?.into_iter().map(|(_, path)| path);
-    Ok(named.iter().map(|path| path.to_path_buf()).chain(own).collect())
+    // A table among them is no text that names others.
+    let texts = named.iter().filter_map(|path| read_text(path).ok());
+    let beside: Vec<PathBuf> = texts.flat_map(|text| paths_beside(&text)).collect();
+    Ok(named.iter().map(|path| path.to_path_buf()).chain(beside).chain(own).collect())
+}
+
+/// Writes a page of the terminal: inked where it goes to one, plain into a file.
+pub(super) fn write_inked(out: Option<&Path>, text: &str, inputs: &[PathBuf]) -> Result<(), Failure> {
+    match out {
+        Some(path) if path != Path::new("-") => write_file(path, text.as_bytes(), inputs),
+        _ => print(anstream::stdout().lock(), ink::page(text).as_bytes()),
+    }
 }
 
 /// Writes text to standard output, or to a file, whole or not at all.
 pub(super) fn write(out: Option<&Path>, text: &[u8], inputs: &[PathBuf]) -> Result<(), Failure> {
     match out {
         Some(path) if path != Path::new("-") => write_file(path, text, inputs),
-        _ => print(text),
+        _ => print(std::io::stdout().lock(), text),
     }
 }
 
-fn print(text: &[u8]) -> Result<(), Failure> {
-    let mut stdout = std::io::stdout().lock();
+fn print(mut stdout: impl Write, text: &[u8]) -> Result<(), Failure> {
     let written = stdout.write_all(text).and_then(|()| stdout.flush());
     match written {
         // A reader that has seen enough, such as `head`, is no fault.

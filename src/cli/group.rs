@@ -4,6 +4,7 @@ use super::Failure;
 use super::args::{AnyFormat, CardArgs, Common, GroupArgs};
 use super::commands::{WIDTH, bad_draws, read_farm, reckon, write_page};
 use super::files::{file_set, inputs, read_text, write};
+use super::progress::Progress;
 use crate::finding::Findings;
 use crate::input::CardPile;
 use crate::job;
@@ -49,7 +50,10 @@ fn farm_code(walk: &Path) -> Result<String, Failure> {
 pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failure> {
     let paths = card_paths(&args.cards)?;
     let mut pile = CardPile::new();
+    let progress = Progress::new(common);
+    progress.now("Reading cards", Some(paths.len()));
     for path in &paths {
+        progress.step();
         match read_text(path) {
             Ok(source) => pile.read(&source),
             Err(Failure::Data(findings)) => {
@@ -64,6 +68,7 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
     let Some((library, cards)) = read else { return Err(Failure::Data(findings)) };
     let settings = Settings { draws: args.draws, seed: args.seed, ..Settings::default() };
     let options = GroupOptions { mine: args.mine.clone(), settings };
+    progress.now("Comparing the farms", None);
     let outcome = reckon_group(&cards, &library, &options).map_err(refuse)?;
     let filled = || -> Result<_, Failure> {
         let report = group_page(&library, &outcome, args.draws);
@@ -78,6 +83,7 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
             html::page("The group's farms", "adviser", "en", &filled, &figures)
         }
     };
+    drop(progress);
     let named: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
     let (out, read) = (args.output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
     match args.format {

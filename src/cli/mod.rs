@@ -7,6 +7,7 @@
     reason = "the one door to files, clock and terminal"
 )]
 
+mod about;
 mod actions;
 mod args;
 mod cases;
@@ -15,14 +16,18 @@ mod evidence;
 mod files;
 mod group;
 mod plan;
+mod progress;
 mod report;
 mod revisit;
+mod sample;
 mod sheet;
+mod tables;
 
 use crate::finding::Findings;
-use crate::show::caret;
-use args::Arguments;
-use clap::Parser;
+use crate::show::{caret, ink};
+use args::{Arguments, Colour};
+use clap::{CommandFactory, FromArgMatches, ValueEnum};
+use std::ffi::OsString;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -56,7 +61,9 @@ impl From<serde_json::Error> for Failure {
 /// Runs the program. Exit codes: 0 done; 1 the data has faults; 2 the command line has; 3 a file that
 /// the command line names can't be read, or a result can't be written.
 pub fn main() -> ExitCode {
-    let arguments = match Arguments::try_parse() {
+    let asked = colour(std::env::args_os());
+    anstream::ColorChoice::from(asked).write_global();
+    let arguments = match parse(asked) {
         Ok(arguments) => arguments,
         Err(error) => {
             let code = if error.use_stderr() { 2 } else { 0 };
@@ -77,6 +84,31 @@ pub fn main() -> ExitCode {
     }
 }
 
+/// The colour asked for, as far as it can be told before the command line is read: its faults and its
+/// help are printed in it too.
+fn colour(words: impl IntoIterator<Item = OsString>) -> Colour {
+    let mut words = words.into_iter().map(|word| word.to_string_lossy().into_owned()).peekable();
+    let mut found = Colour::Auto;
+    while let Some(word) = words.next().filter(|word| word != "--") {
+        let value = match word.strip_prefix("--color") {
+            Some("") => words.peek().cloned(),
+            Some(rest) => rest.strip_prefix('=').map(str::to_owned),
+            None => None,
+        };
+        found = value.and_then(|value| Colour::from_str(&value, false).ok()).unwrap_or(found);
+    }
+    found
+}
+
+fn parse(colour: Colour) -> Result<Arguments, clap::Error> {
+    let colour = match colour {
+        Colour::Auto => clap::ColorChoice::Auto,
+        Colour::Always => clap::ColorChoice::Always,
+        Colour::Never => clap::ColorChoice::Never,
+    };
+    Arguments::from_arg_matches(&Arguments::command().color(colour).try_get_matches()?)
+}
+
 fn fail(failure: Failure) -> ExitCode {
     let (text, code) = match failure {
         Failure::Data(findings) => (caret::render(&findings), 1),
@@ -92,5 +124,5 @@ fn fail(failure: Failure) -> ExitCode {
 /// Findings and progress go to standard error.
 fn tell(text: &str) {
     // A closed standard error leaves nobody to tell.
-    let _ = anstream::stderr().write_all(text.as_bytes());
+    let _ = anstream::stderr().write_all(ink::findings(text).as_bytes());
 }

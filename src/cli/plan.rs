@@ -4,7 +4,8 @@ use super::Failure;
 use super::actions::{read_paid_farm, write_blank};
 use super::args::{AnyFormat, Common, PlanArgs};
 use super::commands::{WIDTH, prepare, write_page};
-use super::files::{beside, inputs, write};
+use super::files::{beside, inputs, write, write_inked};
+use super::progress::during;
 use crate::finding::Findings;
 use crate::input::hint;
 use crate::job;
@@ -21,7 +22,8 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
     let farm = read_paid_farm(common, &args.walk, &args.paid, &mut findings)?;
     let prepared = prepare(&farm, &args.reckoning)?;
     let request = PlanRequest { budget: args.budget, must: args.must.clone(), never: args.never.clone() };
-    let plan = farm_plan(&prepared, &request).map_err(|refused| refuse(&prepared, &refused))?;
+    let plan = during(common, "Looking for the best set of changes", || farm_plan(&prepared, &request));
+    let plan = plan.map_err(|refused| refuse(&prepared, &refused))?;
     let named: Vec<&Path> = std::iter::once(args.walk.as_path()).chain(args.paid.paid.as_deref()).collect();
     let read = inputs(&named, common.checklists.as_deref())?;
     let out = args.output.out.as_deref();
@@ -39,7 +41,8 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
     write_blank(common, &args.blank, out, &prepared, &plan)?;
     match args.format {
         AnyFormat::Html => write_page(common, beside(&args.walk, "plan"), out, &text, &read)?,
-        _ => write(out, text.as_bytes(), &read)?,
+        AnyFormat::Text => write_inked(out, &text, &read)?,
+        AnyFormat::Md | AnyFormat::Json => write(out, text.as_bytes(), &read)?,
     }
     Ok(findings)
 }

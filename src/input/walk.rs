@@ -7,6 +7,7 @@ use super::{suggest, yaml};
 use crate::finding::{Findings, SourceText};
 use crate::model::case_record::Scale;
 use crate::model::checklist::{Checklist, Item, Kind};
+use crate::model::day::DateOrder;
 use crate::model::intervention::Each;
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::walk::{Answer, CaseCounts, Given, ItemAnswer, Observer, OwnPrice, Records, Segment, Walk};
@@ -22,6 +23,9 @@ const OBSERVERS: &[(&str, Observer)] = &[
 /// Who walks a farm; trimmers see cases only.
 const WALKERS: &[(&str, Observer)] =
     &[("adviser", Observer::Adviser), ("farmer", Observer::Farmer), ("vet", Observer::Vet)];
+
+const DATES: &[(&str, DateOrder)] =
+    &[("iso", DateOrder::Iso), ("dmy", DateOrder::Dmy), ("mdy", DateOrder::Mdy)];
 
 const SCALES: &[(&str, Scale)] = &[("0-3", Scale::ZeroToThree), ("1-5", Scale::OneToFive)];
 
@@ -122,6 +126,7 @@ fn walk(
     let cases_file = block.opt_text("cases");
     let locomotion_file = block.opt_text("locomotion");
     let scale = block.opt_one_of("scale", SCALES);
+    let table_dates = block.opt_one_of("dates", DATES);
     let records = block.opt("records").and_then(|value| value.block(records));
     let notes = block.opt_text("notes");
     if cases_file.is_some() && records.as_ref().is_some_and(|records| records.counts.is_some()) {
@@ -147,6 +152,7 @@ fn walk(
         cases_file,
         locomotion_file,
         locomotion_scale: scale.unwrap_or_default(),
+        table_dates,
         records,
         notes,
     })

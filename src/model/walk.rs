@@ -2,6 +2,7 @@
 
 use super::System;
 use super::case_record::Scale;
+use super::day::DateOrder;
 use super::lesion::PerLesion;
 use super::money::Triangle;
 use chrono::NaiveDate;
@@ -71,6 +72,8 @@ pub struct Walk {
     pub locomotion_file: Option<String>,
     /// Scale of the locomotion scores.
     pub locomotion_scale: Scale,
+    /// The order of day and month in both files, where they don't write the year first.
+    pub table_dates: Option<DateOrder>,
     /// The farm's records of lameness.
     pub records: Option<Records>,
     /// Remarks.

@@ -55,6 +55,17 @@ impl HerdRate {
         let total = self.mix.sum();
         PerLesion::from_fn(|lesion| self.mix[lesion] / total)
     }
+
+    /// The rate and mix as they stand before the records are taken in.
+    pub fn before_records(&self, mix_concentration: f64) -> HerdRate {
+        HerdRate {
+            shape: self.prior_shape,
+            mean_per_100_cow_years: self.prior_mean_per_100_cow_years,
+            mix: PerLesion::from_fn(|lesion| mix_concentration * self.prior_mix[lesion]),
+            records: None,
+            ..self.clone()
+        }
+    }
 }
 
 /// Variance over herds of the log rate that a set of factors explains, at the mean weights, before

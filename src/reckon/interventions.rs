@@ -5,6 +5,8 @@
 //! (any textbook of engineering economy). A set of options acts by what each leaves of an exposure,
 //! so that the order plays no part and two options on one factor overlap instead of adding up.
 
+use std::ops::Range;
+
 use super::attribution::add_product;
 use super::effects::Basis;
 use super::exposure::Exposure;
@@ -186,39 +188,27 @@ pub fn drops(
     option.acts.iter().map(|act| (act.factor, act.drop(exposures, &setting.traffic_shares))).collect()
 }
 
-/// Draws summed at a time over all lesions, so that the drops in exposure are fetched from memory
-/// once and not once a lesion. Each draw's sum keeps its order.
-const BLOCK: usize = 1024;
+/// Draws reckoned at a time, over all lesions: what a block needs of the drops and of the rates stays
+/// near the processor, so that only the weights come from memory. Each draw's sum keeps its order.
+const BLOCK: usize = 512;
 
-/// The log of the relative rate by which drops lower each lesion they touch, before the plausibility
-/// limit.
-fn log_drops(
-    drops: &[(usize, Vec<f64>)],
-    drawn: &[WeightDraws],
-    count: usize,
-) -> PerLesion<Option<Vec<f64>>> {
-    let pairs = PerLesion::from_fn(|lesion| {
-        let mut pairs: Vec<(&[f64], &[f64])> = Vec::with_capacity(drops.len());
+/// What is multiplied and summed for one lesion: weight and drop in exposure, by draw.
+type Pairs<'a> = Vec<(&'a [f64], &'a [f64])>;
+
+/// The pairs of each lesion, in the order of the drops.
+fn weighted_drops<'a>(drops: &'a [(usize, Vec<f64>)], drawn: &'a [WeightDraws]) -> PerLesion<Pairs<'a>> {
+    PerLesion::from_fn(|lesion| {
+        let mut pairs = Vec::with_capacity(drops.len());
         for (factor, drop) in drops {
             pairs.extend(drawn[*factor].by_lesion[lesion].as_deref().map(|beta| (beta, drop.as_slice())));
         }
         pairs
-    });
-    let mut logs = PerLesion::from_fn(|lesion| (!pairs[lesion].is_empty()).then(|| vec![0.0; count]));
-    for start in (0..count).step_by(BLOCK) {
-        let block = start..(start + BLOCK).min(count);
-        for lesion in Lesion::ALL {
-            if let Some(sums) = &mut logs[lesion] {
-                add_products(&mut sums[block.clone()], &pairs[lesion], &block);
-            }
-        }
-    }
-    logs
+    })
 }
 
 /// Adds `beta * drop` of each pair to the sums of a block of draws, pair after pair. Four pairs a
 /// time, so that a sum is fetched and stored once for the four; the order of the additions is the same.
-fn add_products(sums: &mut [f64], pairs: &[(&[f64], &[f64])], block: &std::ops::Range<usize>) {
+fn add_products(sums: &mut [f64], pairs: &[(&[f64], &[f64])], block: &Range<usize>) {
     let (fours, rest) = pairs.as_chunks::<4>();
     for four in fours {
         let [(a, da), (b, db), (c, dc), (d, dd)] =
@@ -248,35 +238,61 @@ pub fn gain(
         lame_days: vec![0.0; count],
         saved: setting.case_costs.draws().map(|_| vec![0.0; count]),
     };
-    let mut logs = log_drops(drops, drawn, count);
-    for lesion in Lesion::ALL {
-        if let Some(avoided) = &mut logs[lesion] {
-            avoided.iter_mut().for_each(|s| *s = -libm::expm1(-setting.kappa * *s));
-            gain.add(lesion, avoided, duration_ratio, setting);
-        } else if duration_ratio.is_some() {
-            gain.add(lesion, &vec![0.0; count], duration_ratio, setting);
+    let pairs = weighted_drops(drops, drawn);
+    let mut avoided = [0.0; BLOCK];
+    for start in (0..count).step_by(BLOCK) {
+        let block = start..(start + BLOCK).min(count);
+        let avoided = &mut avoided[..block.len()];
+        for lesion in Lesion::ALL {
+            avoided.fill(0.0);
+            if !pairs[lesion].is_empty() {
+                add_products(avoided, &pairs[lesion], &block);
+                avoided.iter_mut().for_each(|s| *s = -libm::expm1(-setting.kappa * *s));
+            } else if duration_ratio.is_none() {
+                continue;
+            }
+            gain.add(lesion, avoided, &block, duration_ratio, setting);
         }
     }
     gain
 }
 
 impl Gain {
-    /// Adds one lesion, of which the share `avoided` of new cases is avoided, by draw.
-    fn add(&mut self, lesion: Lesion, avoided: &[f64], duration_ratio: Option<&[f64]>, setting: &Setting) {
-        let lambda = &setting.rates.by_lesion[lesion];
+    /// Adds one lesion over a block of draws, of whose new cases the share `avoided` is avoided.
+    fn add(
+        &mut self,
+        lesion: Lesion,
+        avoided: &[f64],
+        block: &Range<usize>,
+        duration_ratio: Option<&[f64]>,
+        setting: &Setting,
+    ) {
+        let lambda = &setting.rates.by_lesion[lesion][block.clone()];
+        let ratios = duration_ratio.map(|ratios| &ratios[block.clone()]);
         let before = |lambda: f64| setting.hundred_cows * lambda;
-        for ((cases, avoided), lambda) in self.cases.iter_mut().zip(avoided).zip(lambda) {
+        for ((cases, avoided), lambda) in self.cases[block.clone()].iter_mut().zip(avoided).zip(lambda) {
             *cases += before(*lambda) * avoided;
         }
         // What is left of a case's days, or cost, where the cases left are `ratio` times as long.
         let spared = |into: &mut [f64], per_case: &[f64], growing_share: f64| {
-            let one = vec![1.0; if duration_ratio.is_none() { avoided.len() } else { 0 }];
-            let ratios = duration_ratio.unwrap_or(&one);
-            let draws = into.iter_mut().zip(per_case).zip(avoided).zip(lambda).zip(ratios);
-            for ((((into, per_case), avoided), lambda), ratio) in draws {
-                let before = before(*lambda);
-                let left = (before - before * avoided) * (1.0 - growing_share + growing_share * ratio);
-                *into += per_case * (before - left);
+            let left_of_case = |ratio: f64| 1.0 - growing_share + growing_share * ratio;
+            let one = |into: &mut f64, per_case: f64, avoided: f64, lambda: f64, left_of_case: f64| {
+                let before = before(lambda);
+                *into += per_case * (before - (before - before * avoided) * left_of_case);
+            };
+            let draws = into[block.clone()].iter_mut().zip(&per_case[block.clone()]).zip(avoided).zip(lambda);
+            match ratios {
+                None => {
+                    let left = left_of_case(1.0);
+                    draws.for_each(|(((into, per_case), avoided), lambda)| {
+                        one(into, *per_case, *avoided, *lambda, left);
+                    });
+                }
+                Some(ratios) => {
+                    draws.zip(ratios).for_each(|((((into, per_case), avoided), lambda), ratio)| {
+                        one(into, *per_case, *avoided, *lambda, left_of_case(*ratio));
+                    })
+                }
             }
         };
         spared(&mut self.lame_days, &setting.duration_days[lesion], 1.0);
@@ -311,9 +327,10 @@ pub fn published_share(
         return Some(if *first { 1.0 } else { 0.0 });
     }
     let (mut published, mut total) = (0.0, 0.0);
-    let logs = log_drops(drops, drawn, count);
-    for (lesion, all) in logs.iter() {
-        let Some(all) = all else { continue };
+    let pairs = weighted_drops(drops, drawn);
+    for lesion in Lesion::ALL.into_iter().filter(|lesion| !pairs[*lesion].is_empty()) {
+        let mut all = vec![0.0; count];
+        add_products(&mut all, &pairs[lesion], &(0..count));
         let mut from_published = vec![0.0; count];
         for (factor, drop) in drops.iter().filter(|(factor, _)| is_published(*factor, lesion)) {
             if let Some(beta) = &drawn[*factor].by_lesion[lesion] {

@@ -11,6 +11,7 @@ pub mod group;
 pub mod herd_rate;
 pub mod interventions;
 pub mod locomotion;
+pub mod own_records;
 pub mod plan;
 pub mod prices;
 pub mod ranking;

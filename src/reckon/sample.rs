@@ -7,7 +7,7 @@
 
 use super::stats::quantile::gamma_quantile;
 use super::stats::sample_size::{detection_exact, proportion};
-use crate::model::System;
+use crate::model::{Library, System};
 
 /// Level of every interval and confidence here.
 pub const LEVEL: f64 = 0.95;
@@ -103,6 +103,105 @@ pub fn plan_squares(stones_per_m2: f64, relative_half_width: f64) -> Option<Squa
         if is_enough(&plan(middle)) { enough = middle } else { too_few = middle }
     }
     Some(plan(enough))
+}
+
+/// What is to be looked at, and how closely.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SampleRequest {
+    /// Cows that could be scored; `None` asks for the squares alone.
+    pub cows: Option<u64>,
+    /// System of the herd.
+    pub system: System,
+    /// Share of lame cows to expect, 0–1; `None` takes the mean of scored herds of the system.
+    pub expected: Option<f64>,
+    /// Wanted half-width of the prevalence, 0–1.
+    pub half_width: f64,
+    /// Stones to expect on a square metre, above 0.
+    pub stones_per_m2: f64,
+    /// Wanted half-width of the count of stones, as a share of it.
+    pub relative_half_width: f64,
+}
+
+/// Precisions that are set beside the one asked for.
+const HALF_WIDTHS: [f64; 4] = [0.02, 0.03, 0.05, 0.10];
+/// Shares of the herd for which the number of cows that finds a lame one is given.
+const LAME_SHARES: [f64; 4] = [0.01, 0.02, 0.05, 0.10];
+/// Densities of stones that are set beside the one asked for, per square metre.
+const DENSITIES_PER_M2: [f64; 5] = [1.0, 2.0, 4.0, 8.0, 12.0];
+
+/// How many cows to score.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ScoringPlans {
+    /// Share of lame cows that was expected, 0–1.
+    pub expected: f64,
+    /// True where that is the mean of scored herds.
+    pub expected_of_herds: bool,
+    /// The precision asked for, with its plan.
+    pub asked: (f64, ScoringPlan),
+    /// The same at other precisions, finest first, the one asked for among them.
+    pub by_half_width: Vec<(f64, ScoringPlan)>,
+    /// Lame cows in the herd, with the plan that finds one.
+    pub to_find_one: Vec<(u64, ScoringPlan)>,
+}
+
+/// How much to look at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SamplePlans {
+    /// What was asked.
+    pub request: SampleRequest,
+    /// Cows; `None` where their number was not given, or no share can be expected.
+    pub cows: Option<ScoringPlans>,
+    /// Squares at the density asked for; `None` past the most that anybody lays down.
+    pub squares: Option<SquaresPlan>,
+    /// The same at other densities, thinnest first.
+    pub by_density: Vec<(f64, Option<SquaresPlan>)>,
+}
+
+/// How many cows to score, and how many squares to lay down.
+pub fn plan_sample(library: &Library, request: &SampleRequest) -> SamplePlans {
+    let squares = |density: f64| plan_squares(density, request.relative_half_width);
+    SamplePlans {
+        request: *request,
+        cows: request.cows.and_then(|cows| plan_scoring(library, request, cows)),
+        squares: squares(request.stones_per_m2),
+        by_density: with_asked(&DENSITIES_PER_M2, request.stones_per_m2)
+            .into_iter()
+            .map(|density| (density, squares(density)))
+            .collect(),
+    }
+}
+
+fn plan_scoring(library: &Library, request: &SampleRequest, cows: u64) -> Option<ScoringPlans> {
+    let of_herds = || {
+        let (a, b) = library.burden.system(request.system).prevalence_beta?;
+        Some(a / (a + b))
+    };
+    let expected = request.expected.or_else(of_herds)?;
+    let plan =
+        |half_width: f64| Some((half_width, plan_for_precision(cows, expected, half_width, request.system)?));
+    let find = |share: f64| {
+        let lame = (share * cows as f64).ceil() as u64;
+        Some((lame, plan_to_find_one(cows, lame)?))
+    };
+    let mut to_find_one: Vec<(u64, ScoringPlan)> = LAME_SHARES.into_iter().filter_map(find).collect();
+    to_find_one.dedup_by_key(|(lame, _)| *lame);
+    Some(ScoringPlans {
+        expected,
+        expected_of_herds: request.expected.is_none(),
+        asked: plan(request.half_width)?,
+        by_half_width: with_asked(&HALF_WIDTHS, request.half_width).into_iter().filter_map(plan).collect(),
+        to_find_one,
+    })
+}
+
+/// Values in order, the one asked for among them.
+fn with_asked(values: &[f64], asked: f64) -> Vec<f64> {
+    let mut all = values.to_vec();
+    if !all.contains(&asked) {
+        all.push(asked);
+        all.sort_by(f64::total_cmp);
+    }
+    all
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! What case records say, as plain figures and words: the object that `cases --as json` prints
 //! (`underfoot.cases/1`), and the wording that every form of the page shares.
 
+use super::number::plural;
 use crate::model::lesion::Lesion;
 use crate::model::walk::{CaseCounts, Observer};
 use crate::reckon::records::months::Month;
@@ -26,8 +27,8 @@ pub struct CasesFacts {
     pub cases: u64,
     /// Records that belong to a case from before them.
     pub repeats: u64,
-    /// Different cows with a case.
-    pub lame_cows: u64,
+    /// Different cows with a case; null where only counts were given.
+    pub lame_cows: Option<u64>,
     /// Cow-years.
     pub cow_years: f64,
     /// Cases per 100 cow-years.
@@ -309,10 +310,6 @@ fn observer_words(observer: Observer) -> &'static str {
     }
 }
 
-fn count_words(count: u64, one: &str, many: &str) -> String {
-    if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
-}
-
 /// A caution in plain words.
 pub fn caution_words(caution: &Caution) -> String {
     match caution {
@@ -337,7 +334,7 @@ pub fn caution_words(caution: &Caution) -> String {
              rate rests on it."
         ),
         Caution::OutsidePeriod { records } => {
-            format!("{} outside the period not counted.", count_words(*records, "record", "records"))
+            format!("{} outside the period not counted.", plural(*records, "record", "records"))
         }
         Caution::OneObserver { seen_by, cases } => format!(
             "Where it is written down who saw the case ({cases}), it was always {}. Vets, farmers and hoof trimmers \
@@ -349,7 +346,7 @@ pub fn caution_words(caution: &Caution) -> String {
             .to_owned(),
         Caution::LesionsUnrecorded { cases } => format!(
             "{} without a lesion: counted in the rate, not among the lesions.",
-            count_words(*cases, "case", "cases")
+            plural(*cases, "case", "cases")
         ),
     }
 }

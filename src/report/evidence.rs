@@ -374,6 +374,14 @@ pub fn factor_evidence(library: &Library, weight: &FactorWeight, system: System)
     }
 }
 
+/// The short name of a source, as in "Leach et al. 2012".
+pub(super) fn cite_id(library: &Library, id: Option<&str>) -> String {
+    match id {
+        None => "common practice, no source".to_owned(),
+        Some(id) => library.source(id).map_or_else(|| id.to_owned(), words::cite),
+    }
+}
+
 /// The other system.
 fn other(system: System) -> System {
     match system {
@@ -508,7 +516,7 @@ impl Context<'_> {
         let source: Option<&Source> = self.library.source(id);
         SourceEvidence {
             id: id.to_owned(),
-            cite: source.map_or_else(|| id.to_owned(), words::cite),
+            cite: cite_id(self.library, Some(id)),
             doi: source.and_then(|source| source.doi.clone()),
             read: source.map_or("not in the sources file", |source| words::read(source.read)),
         }

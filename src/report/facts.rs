@@ -3,6 +3,7 @@
 //!
 //! Money that is withheld, and figures that are undefined or infinite, are null.
 
+use super::own_records_facts::OwnRecordsFacts;
 use super::plan_facts::PlanFacts;
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::walk::{Answer, Walk};
@@ -225,6 +226,8 @@ pub struct WalkScore {
     pub rank_by: &'static str,
     /// Options, best first.
     pub interventions: Vec<OptionFacts>,
+    /// What the farm's own records and scores say.
+    pub own_records: OwnRecordsFacts,
     /// Why money is withheld, in plain words; empty where it is not.
     pub money_withheld: Vec<String>,
     /// The plan, where a report was asked for with a budget; else left out.
@@ -369,6 +372,7 @@ pub fn walk_score(
     library: &Library,
     walk: &Walk,
     outcome: &Outcome,
+    own_records: OwnRecordsFacts,
     money_withheld: Vec<String>,
     inputs: BTreeMap<String, String>,
 ) -> WalkScore {
@@ -405,6 +409,7 @@ pub fn walk_score(
         burden: burden(outcome),
         rank_by: outcome.settings.rank_by.id(),
         interventions: outcome.options.iter().map(option).collect(),
+        own_records,
         money_withheld,
         plan: None,
         made_with: made_with(outcome.settings, inputs),

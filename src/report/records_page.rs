@@ -7,7 +7,6 @@ use super::words;
 use crate::model::Library;
 use crate::model::lesion::Lesion;
 use crate::model::walk::Observer;
-use crate::reckon::locomotion::{Corrected, Gap, LocomotionSummary};
 use crate::reckon::records::months::{Month, Signal};
 use crate::reckon::records::{Band, CaseSummary, FEWEST_FOR_PATTERN};
 use serde::Serialize;
@@ -22,12 +21,16 @@ pub struct RecordsPage {
     pub cows: String,
     /// Cases, in words: "52 cases (56 records, 4 of them repeats)".
     pub cases: String,
-    /// Different cows.
+    /// "in 49 different cows", or empty where only counts were given.
     pub lame_cows: String,
     /// Rate with its interval.
     pub rate: String,
     /// Cow-years.
     pub cow_years: String,
+    /// True where there are too few cases for a pattern of months.
+    pub few: bool,
+    /// True where too few lesions were written down for shares.
+    pub few_lesions: bool,
     /// Lesions, most frequent first.
     pub lesions: Vec<LesionRow>,
     /// The few lesions that make up most, or empty.
@@ -54,8 +57,13 @@ pub struct RecordsPage {
     pub counted_as_other: String,
     /// Bad rows left out, or empty.
     pub left_out: String,
-    /// Locomotion scores, in sentences; empty without scores.
-    pub locomotion: Vec<String>,
+}
+
+/// The page of `cases`: the records alone.
+#[derive(Clone, Debug, Serialize)]
+pub struct CasesPage {
+    /// The records.
+    pub kept: RecordsPage,
 }
 
 /// One lesion.
@@ -118,7 +126,6 @@ pub fn records_page(
     summary: &CaseSummary,
     rows_left_out: u64,
     counted_as_other: &[String],
-    locomotion: Option<(&LocomotionSummary, Option<Gap>)>,
 ) -> (RecordsPage, BTreeMap<String, Figure>) {
     let page = RecordsPage {
         period: format!(
@@ -129,7 +136,9 @@ pub fn records_page(
         ),
         cows: decimals(summary.cows, 0),
         cases: cases(summary),
-        lame_cows: number::plural(summary.lame_cows, "different cow", "different cows"),
+        lame_cows: summary.lame_cows.map_or(String::new(), |cows| {
+            format!("in {}", number::plural(cows, "different cow", "different cows"))
+        }),
         rate: format!(
             "{} ({} to {})",
             decimals(summary.rate.per_100_cow_years, 1),
@@ -137,6 +146,8 @@ pub fn records_page(
             decimals(summary.rate.interval.1, 1)
         ),
         cow_years: decimals(summary.cow_years, 1),
+        few: summary.cases < FEWEST_FOR_PATTERN,
+        few_lesions: recorded(summary) < FEWEST_FOR_PATTERN,
         lesions: lesions(library, summary),
         top: top(library, summary),
         months: summary.months.iter().map(month).collect(),
@@ -153,12 +164,14 @@ pub fn records_page(
             0 => String::new(),
             rows => format!("{} left out as asked.", number::plural(rows, "bad row was", "bad rows were")),
         },
-        locomotion: locomotion.map_or(Vec::new(), |(scores, gap)| scored(scores, gap)),
     };
-    let figures = BTreeMap::from([
-        ("months".to_owned(), months_figure(summary)),
-        ("lesions".to_owned(), lesions_figure(library, summary)),
-    ]);
+    let mut figures = BTreeMap::new();
+    if !page.few && !summary.months.is_empty() {
+        figures.insert("months".to_owned(), months_figure(summary));
+    }
+    if !page.few_lesions {
+        figures.insert("lesions".to_owned(), lesions_figure(library, summary));
+    }
     (page, figures)
 }
 
@@ -170,7 +183,8 @@ fn cases(summary: &CaseSummary) -> String {
     }
 }
 
-fn range(interval: (f64, f64)) -> String {
+/// A share's interval, in percent.
+pub(super) fn range(interval: (f64, f64)) -> String {
     format!("{} to {}", percent(interval.0), percent(interval.1))
 }
 
@@ -187,7 +201,7 @@ fn lesions(library: &Library, summary: &CaseSummary) -> Vec<LesionRow> {
 fn top(library: &Library, summary: &CaseSummary) -> String {
     let Some(top) = &summary.top else { return String::new() };
     let names: Vec<String> =
-        top.lesions.iter().map(|lesion| words::lesion(library, *lesion).to_lowercase()).collect();
+        top.lesions.iter().map(|lesion| words::lesion_in_list(library, *lesion)).collect();
     format!(
         "{} make up {} of the cases with a recorded lesion.",
         capital(&number::list(&names)),
@@ -276,7 +290,7 @@ fn observers(library: &Library, summary: &CaseSummary) -> Vec<ObserverRow> {
         seen.sort_by_key(|(_, cases)| std::cmp::Reverse(*cases));
         let lesions: Vec<String> = seen
             .into_iter()
-            .map(|(lesion, cases)| format!("{} {cases}", words::lesion(library, lesion).to_lowercase()))
+            .map(|(lesion, cases)| format!("{} {cases}", words::lesion_in_list(library, lesion)))
             .collect();
         ObserverRow { who: who(count.seen_by), cases: count.counts.total(), lesions: number::list(&lesions) }
     };
@@ -295,55 +309,6 @@ fn delay(summary: &CaseSummary) -> String {
         number::plural(delay.cases, "case was treated", "cases were treated"),
         prompt_words(),
     )
-}
-
-/// What the scores say, the scale and the cut-off with every figure, and the gap to the records.
-fn scored(scores: &LocomotionSummary, gap: Option<Gap>) -> Vec<String> {
-    let share = |share: &crate::reckon::locomotion::Share, what: &str| {
-        format!(
-            "{} of {} cows scored were {what} (score {} or more on the scale {}): {}, 95% interval {}.",
-            share.cows,
-            share.of,
-            share.from_score,
-            scores.scale.id(),
-            percent(share.prevalence),
-            range(share.interval)
-        )
-    };
-    let mut sentences = vec![share(&scores.lame, "lame"), share(&scores.severe, "severely lame")];
-    match scores.corrected {
-        None => {}
-        Some(Corrected::Prevalence { prevalence, interval }) => sentences.push(format!(
-            "Corrected for how the score errs: {} ({}).",
-            percent(prevalence),
-            range(interval)
-        )),
-        Some(Corrected::NotAtThisPrevalence { formula_gives }) => sentences.push(format!(
-            "It can't be corrected at this prevalence: the formula gives {}.",
-            percent(formula_gives)
-        )),
-        Some(Corrected::ScoreSaysNothing) => sentences.push(
-            "It can't be corrected: with that sensitivity and specificity the score says nothing.".to_owned(),
-        ),
-    }
-    if let Some(gap) = gap {
-        sentences.push(gap_words(&gap));
-    }
-    sentences
-}
-
-fn gap_words(gap: &Gap) -> String {
-    let expected =
-        format!("The recorded cases alone would give about {} lame on any day", percent(gap.expected));
-    match (gap.clear, gap.recorded_share) {
-        (true, Some(share)) => format!(
-            "{expected}, so about {} of the lame cows on the day are in no record: cows nobody wrote down, and \
-             days before and after the recorded case. Farmers know of about three lame cows in ten (eight \
-             studies); this is how lameness hides, not a fault.",
-            percent(1.0 - share)
-        ),
-        _ => format!("{expected}: no clear gap between what was scored and what was recorded."),
-    }
 }
 
 fn months_figure(summary: &CaseSummary) -> Figure {
@@ -374,7 +339,6 @@ fn months_figure(summary: &CaseSummary) -> Figure {
 }
 
 fn lesions_figure(library: &Library, summary: &CaseSummary) -> Figure {
-    let enough = summary.counts.total() - summary.counts.unrecorded >= FEWEST_FOR_PATTERN;
     let row = |share: &crate::reckon::records::LesionShare| Share {
         label: words::lesion(library, share.lesion),
         share: PointInterval { point: share.share, low: share.interval.0, high: share.interval.1 },
@@ -386,7 +350,7 @@ fn lesions_figure(library: &Library, summary: &CaseSummary) -> Figure {
             description: "Share of the cases with a recorded lesion, with simultaneous 95% intervals."
                 .to_owned(),
         },
-        axis: if enough { "share of cases".to_owned() } else { "share of cases (few: wide)".to_owned() },
+        axis: "share of cases".to_owned(),
         rows: summary.lesions.iter().map(row).collect(),
     })
 }

@@ -1,11 +1,12 @@
 //! The words and figures of a walk's report: finished strings that the templates only lay out.
 
-use super::evidence::{Methods, methods};
+use super::evidence::{Methods, cite_id, methods};
 use super::figure::{
     Caption, Figure, IntervalBar, IntervalBars, PointInterval, Remainder, SectionMeter, SectionMeters,
     StackedBar, StackedBars,
 };
 use super::number::{self, count, count_range, decimals, money, money_range, percent, whole};
+use super::own_records_page::{OwnRecordsText, own_records_chapter, own_records_words};
 use super::plan_page::{PlanPage, PlanReport, plan_page};
 use super::words;
 use crate::model::checklist::{Item, Section};
@@ -14,6 +15,7 @@ use crate::model::lesion::Lesion;
 use crate::model::walk::{Answer, Walk};
 use crate::model::{Library, factor::Factor};
 use crate::reckon::interventions::Gain;
+use crate::reckon::own_records::OwnRecords;
 use crate::reckon::plan::FarmPlan;
 use crate::reckon::prices::CaseCosts;
 use crate::reckon::stats::power::fewest_months;
@@ -24,6 +26,9 @@ use std::collections::BTreeMap;
 
 /// How many actions the farmer is given: few, so that they are carried out.
 pub const ACTIONS: usize = 3;
+
+/// Rows of a chart: as many as fit a printed page in the size of its text.
+const CHART_ROWS: usize = 10;
 
 /// Days in a mean month.
 const DAYS_A_MONTH: f64 = 30.4375;
@@ -88,6 +93,10 @@ pub struct WalkPage {
     pub costs: Vec<CostText>,
     /// Where the costs per case come from.
     pub costs_from: String,
+    /// True where the price of any option can be shown.
+    pub has_prices: bool,
+    /// True where what any option saves can be shown.
+    pub has_savings: bool,
     /// Why money is withheld; empty where it is not.
     pub money_withheld: Vec<String>,
     /// The plan, or the first things told like one; `None` where only the words are wanted.
@@ -102,6 +111,8 @@ pub struct WalkPage {
     pub seed: u64,
     /// Version of the program.
     pub program_version: &'static str,
+    /// What the farm's own records and scores say.
+    pub records: OwnRecordsText,
     /// Files that were read, with their SHA-256.
     pub inputs: Vec<(String, String)>,
 }
@@ -223,8 +234,10 @@ pub struct OptionText {
     pub p_pays: String,
     /// What it rests on.
     pub rests_on: String,
-    /// True where it can't be told from the next.
+    /// True where it brings something and can't be told from the next.
     pub close_to_next: bool,
+    /// True where it brings nothing that could be shown, neither fewer cases nor fewer lame days.
+    pub brings_nothing: bool,
     /// What to do.
     pub how: String,
     /// Caution, or empty.
@@ -332,26 +345,34 @@ struct Builder<'a> {
 }
 
 /// The words alone, without the methods page and the figures: what the terminal shows.
-pub fn page(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, String>) -> WalkPage {
+pub fn page(
+    prepared: &Prepared,
+    outcome: &Outcome,
+    own: &OwnRecords,
+    inputs: &BTreeMap<String, String>,
+) -> WalkPage {
     let first = prepared.first_actions(&outcome.alone(prepared), ACTIONS);
-    Builder { prepared, outcome, library: prepared.library, walk: prepared.walk }.page(inputs, first)
+    let records = own_records_words(prepared, outcome, own);
+    Builder { prepared, outcome, library: prepared.library, walk: prepared.walk }.page(records, inputs, first)
 }
 
 /// The report of a walk, with a plan: its first things are the ones told at length.
 pub fn report(
     prepared: &Prepared,
     outcome: &Outcome,
+    own: &OwnRecords,
     inputs: &BTreeMap<String, String>,
     plan: &FarmPlan,
 ) -> Report {
+    let (records, mut figures) = own_records_chapter(prepared, outcome, own);
     let builder = Builder { prepared, outcome, library: prepared.library, walk: prepared.walk };
     let PlanReport { page: told, figures: drawn } = plan_page(prepared, plan);
     let told_at_length = if told.has_budget { ACTIONS } else { plan.order.len() };
     let first = plan.order.iter().take(told_at_length).map(|added| added.option).collect();
-    let mut figures = builder.figures();
+    figures.extend(builder.figures());
     figures.extend(drawn.into_iter().filter(|_| told.has_budget));
     Report {
-        page: WalkPage { plan: Some(told), ..builder.page(inputs, first) },
+        page: WalkPage { plan: Some(told), ..builder.page(records, inputs, first) },
         methods: methods(
             prepared.library,
             &prepared.weights,
@@ -362,12 +383,21 @@ pub fn report(
     }
 }
 
-fn ranked_by(rank_by: RankBy) -> &'static str {
+pub(super) fn ranked_by(rank_by: RankBy) -> &'static str {
     match rank_by {
         RankBy::Cases => "cases of lameness avoided",
         RankBy::LameDays => "days of lameness avoided",
         RankBy::NetBenefit => "net benefit",
     }
+}
+
+/// Whether all that an option brings is nought as it is written.
+fn brings_nothing(outcome: &OptionOutcome) -> bool {
+    let nought = |estimate: Estimate| {
+        let (low, high) = estimate.interval;
+        [estimate.mean, low, high].into_iter().all(|value| value.abs() < 0.05)
+    };
+    nought(outcome.cases_avoided) && nought(outcome.lame_days_avoided)
 }
 
 /// "12 (8 to 21)".
@@ -376,7 +406,12 @@ fn mean_and_range(estimate: Estimate) -> String {
 }
 
 impl Builder<'_> {
-    fn page(&self, inputs: &BTreeMap<String, String>, chosen: Vec<usize>) -> WalkPage {
+    fn page(
+        &self,
+        records: OwnRecordsText,
+        inputs: &BTreeMap<String, String>,
+        chosen: Vec<usize>,
+    ) -> WalkPage {
         let gain = (!chosen.is_empty()).then(|| self.prepared.set_gain(&chosen));
         let walk = self.walk;
         let withheld = self.prepared.money_withheld();
@@ -408,11 +443,14 @@ impl Builder<'_> {
             unanswered: self.unanswered(),
             costs: self.costs(),
             costs_from: self.costs_from(),
+            has_prices: self.outcome.options.iter().any(|option| option.money.is_ok()),
+            has_savings: self.outcome.options.iter().any(|option| option.saved.is_some()),
             money_withheld: words::all_withheld(self.library, &withheld),
             plan: None,
             draws: whole(self.outcome.settings.draws as f64),
             seed: self.outcome.settings.seed,
             program_version: env!("CARGO_PKG_VERSION"),
+            records,
             inputs: inputs.iter().map(|(name, hash)| (name.clone(), hash.clone())).collect(),
         }
     }
@@ -649,7 +687,8 @@ impl Builder<'_> {
             },
             p_pays: costs.and_then(|costs| costs.p_pays).map_or("not shown".to_owned(), number::chance),
             rests_on: words::published_share(outcome.published_share),
-            close_to_next: outcome.close_to_next,
+            close_to_next: outcome.close_to_next && !brings_nothing(outcome),
+            brings_nothing: brings_nothing(outcome),
             how: intervention.how.trim().to_owned(),
             caution: intervention.caution.as_deref().unwrap_or("").trim().to_owned(),
             weeks: weeks(intervention.weeks_to_effect),
@@ -745,7 +784,7 @@ impl Builder<'_> {
         ItemText {
             ask: item.ask.clone(),
             answers: answers.collect(),
-            source: item.source.clone().unwrap_or_else(|| "common practice, no source".to_owned()),
+            source: cite_id(self.library, item.source.as_deref()),
         }
     }
 
@@ -798,7 +837,8 @@ impl Builder<'_> {
         let Some(row) = self.library.burden.cost_row(self.currency(), self.walk.system) else {
             return String::new();
         };
-        let source = row.source.as_ref().map_or("no source".to_owned(), Clone::clone);
+        let source = row.source.as_deref();
+        let source = source.map_or("no source".to_owned(), |id| cite_id(self.library, Some(id)));
         let note = row.note.as_ref().map_or(String::new(), |note| format!("; {note}"));
         format!("Published costs: {source}, prices of {}{note}.", row.price_year)
     }
@@ -812,7 +852,8 @@ impl Builder<'_> {
     }
 
     fn ranking_figure(&self) -> Figure {
-        let rows = self.outcome.options.iter().filter(|option| option.cases_avoided.mean > 0.0).take(12);
+        let rows =
+            self.outcome.options.iter().filter(|option| option.cases_avoided.mean > 0.0).take(CHART_ROWS);
         let rows = rows.map(|option| IntervalBar {
             label: format!("{}. {}", option.rank, self.title(option.intervention, option.segment)),
             value: PointInterval {
@@ -845,7 +886,7 @@ impl Builder<'_> {
             .filter_map(|factor| Some((factor, factor.attributed.as_ref()?)))
             .collect();
         factors.sort_by(|(_, a), (_, b)| b.cases.mean.total_cmp(&a.cases.mean));
-        let bars = factors.into_iter().take(12).map(|(factor, attributed)| StackedBar {
+        let bars = factors.into_iter().take(CHART_ROWS).map(|(factor, attributed)| StackedBar {
             label: self.library.factors[factor.weight.factor].title.clone(),
             value_text: format!("{} a year", decimals(attributed.cases.mean, 1)),
             parts: attributed.by_lesion.0.to_vec(),

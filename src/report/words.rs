@@ -139,6 +139,12 @@ pub fn lesion(library: &Library, lesion: Lesion) -> String {
     if name.is_empty() { lesion.id().to_owned() } else { name.clone() }
 }
 
+/// The same in a list of names: what comes before any comma or bracket, in small letters.
+pub fn lesion_in_list(library: &Library, of: Lesion) -> String {
+    let name = lesion(library, of);
+    name.split([',', '(']).next().unwrap_or(&name).trim().to_lowercase()
+}
+
 /// A range of money or a dash where withheld.
 pub fn money_or_dash(currency: Option<&String>, estimate: Option<Estimate>) -> String {
     match (currency, estimate) {

@@ -24,6 +24,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("group.md", include_str!("../../templates/group.md")),
     ("privacy.md", include_str!("../../templates/privacy.md")),
     ("records.md", include_str!("../../templates/records.md")),
+    ("cases.md", include_str!("../../templates/cases.md")),
+    ("own-records.md", include_str!("../../templates/own-records.md")),
+    ("records-in-short.md", include_str!("../../templates/records-in-short.md")),
+    ("sample.md", include_str!("../../templates/sample.md")),
     ("record-sheet.md", include_str!("../../templates/record-sheet.md")),
     ("dangers.md", include_str!("../../templates/dangers.md")),
 ];
@@ -65,7 +69,17 @@ pub fn escape(text: &str) -> String {
     let mut escaped = String::with_capacity(text.len() + 8);
     let one_line = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for (at, character) in one_line.char_indices() {
-        let opens_list = at == 0 && matches!(character, '-' | '+' | '=');
+        let after = one_line[at + character.len_utf8()..].chars().next();
+        // A number's sign opens nothing.
+        let opens_list = at == 0
+            && matches!(character, '-' | '+' | '=')
+            && !after.is_some_and(|after| after.is_ascii_digit());
+        // Within a word it is no mark of emphasis.
+        let in_word = character == '_'
+            && one_line[..at].ends_with(char::is_alphanumeric)
+            && after.is_some_and(char::is_alphanumeric);
+        let alone =
+            character == '&' && !after.is_some_and(|after| after.is_ascii_alphanumeric() || after == '#');
         let ends_number = matches!(character, '.' | ')')
             && at > 0
             && one_line[..at].chars().all(|c| c.is_ascii_digit())
@@ -74,7 +88,7 @@ pub fn escape(text: &str) -> String {
             character,
             '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '#' | '&' | '~' | '$' | '{' | '}' | '!'
         );
-        if opens_list || ends_number || mark {
+        if opens_list || ends_number || (mark && !in_word && !alone) {
             escaped.push('\\');
         }
         if super::printable(character) {
@@ -132,6 +146,9 @@ mod tests {
         );
         assert_eq!(escape("- not a list"), r"\- not a list");
         assert_eq!(escape("12. not a list"), r"12\. not a list");
+        assert_eq!(escape("Conneely & Ryan &#64;"), r"Conneely & Ryan \&\#64;");
+        assert_eq!(escape("-0.6 to 3.4"), "-0.6 to 3.4");
+        assert_eq!(escape("costs_per_case _now_"), r"costs_per_case \_now\_");
         assert_eq!(escape("two\n\nlines\u{7}"), "two lines");
         assert_eq!(escape("4.5 m"), "4.5 m");
     }

@@ -2,15 +2,21 @@
 
 pub mod caret;
 pub mod html;
+#[cfg(not(target_family = "wasm"))]
+pub mod ink;
 pub mod markdown;
 pub mod plan_terminal;
 pub mod record;
+pub mod records_terminal;
+pub mod sample_terminal;
 #[cfg(not(target_family = "wasm"))]
 pub mod sheet;
 pub mod svg;
 pub mod terminal;
 pub mod text_page;
 pub mod text_table;
+#[cfg(not(target_family = "wasm"))]
+pub mod xlsx;
 
 /// Whether a character may stand in a page or a chart as it is: no control character, none that
 /// turns the reading direction, none that XML forbids.

@@ -1,6 +1,6 @@
 //! The terminal's view of a plan: what `plan` prints.
 
-use super::text_table::{Side, pair, paragraph, table, table_with_free};
+use super::text_table::{Side, listed, pair, paragraph, table, table_with_free, title};
 use crate::report::plan_page::{PlanPage, StepText, YearText};
 
 /// The plan, the frontier, the years and where to look next, at most `width` columns wide.
@@ -17,22 +17,11 @@ pub fn plan(page: &PlanPage, width: usize) -> String {
     text.push_str(&actions(page, width));
     text.push_str(&steps(page, width));
     text.push_str(&years(page, width));
-    text.push_str(&lines("Where to look next", &page.look, width));
+    text.push_str(&listed("Where to look next", &page.look, width));
     let sure: Vec<String> = std::iter::once(&page.search).chain(&page.sensitivity).cloned().collect();
-    text.push_str(&lines("How sure is this", &sure, width));
-    text.push_str(&lines("Not in any plan", &page.left_out, width));
+    text.push_str(&listed("How sure is this", &sure, width));
+    text.push_str(&listed("Not in any plan", &page.left_out, width));
     text
-}
-
-fn title(words: &str) -> String {
-    format!("\n{}\n", words.to_uppercase())
-}
-
-fn lines(heading: &str, lines: &[String], width: usize) -> String {
-    if lines.is_empty() {
-        return String::new();
-    }
-    lines.iter().fold(title(heading), |text, line| text + &paragraph(&format!("- {line}"), 0, width))
 }
 
 fn actions(page: &PlanPage, width: usize) -> String {
@@ -95,18 +84,16 @@ fn years(page: &PlanPage, width: usize) -> String {
     if page.actions.is_empty() {
         return String::new();
     }
-    // The currency stands once, in the title: with it in each cell the table is wider than the terminal.
-    let currency = page.years.iter().find_map(|year| year.capital.split_once(' ')).map_or("", |(it, _)| it);
-    let bare = |cell: &String| cell.strip_prefix(currency).unwrap_or(cell).trim_start().to_owned();
     let row = |year: &YearText| {
-        let mut row = vec![year.year.clone(), bare(&year.capital), bare(&year.running)];
+        let mut row = vec![year.year.clone(), year.capital.clone(), year.running.clone()];
         if page.has_savings {
-            row.extend([bare(&year.saved), bare(&year.cash), bare(&year.discounted)]);
+            row.extend([year.saved.clone(), year.cash.clone(), year.discounted.clone()]);
         }
         row.push(year.cases.clone());
         row
     };
-    let rows: Vec<_> = page.years.iter().map(row).collect();
+    let mut rows: Vec<_> = page.years.iter().map(row).collect();
+    let currency = bare_sums(&mut rows).map_or(String::new(), |currency| format!(" ({currency})"));
     let mut heading = vec!["Year", "Spent", "To run"];
     if page.has_savings {
         heading.extend(["Saved", "Cash", "All so far"]);
@@ -114,7 +101,23 @@ fn years(page: &PlanPage, width: usize) -> String {
     heading.push("New lame cows");
     let sides: Vec<Side> =
         (0..heading.len()).map(|at| if at == 0 { Side::Left } else { Side::Right }).collect();
-    let heading_line =
-        if currency.is_empty() { "Year by year".to_owned() } else { format!("Year by year, {currency}") };
-    title(&heading_line) + &table(&sides, &heading, &rows, width) + &paragraph(&page.years_note, 0, width)
+    title(&format!("Year by year{currency}"))
+        + &table(&sides, &heading, &rows, width)
+        + &paragraph(&page.years_note, 0, width)
+}
+
+/// Takes the currency off every sum of a table, and gives it back for the heading: ten years of sums
+/// with their currency are wider than a terminal.
+fn bare_sums(rows: &mut [Vec<String>]) -> Option<String> {
+    let currency = rows.iter().flatten().find_map(|cell| {
+        let (currency, _) = cell.split_once(' ')?;
+        (currency.len() == 3 && currency.chars().all(|c| c.is_ascii_uppercase())).then(|| currency.to_owned())
+    })?;
+    let mark = format!("{currency} ");
+    for cell in rows.iter_mut().flatten() {
+        if let Some(bare) = cell.strip_prefix(&mark) {
+            *cell = bare.to_owned();
+        }
+    }
+    Some(currency)
 }

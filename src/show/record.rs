@@ -2,6 +2,7 @@
 
 use crate::model::Library;
 use crate::model::checklist::{Item, Kind};
+use crate::model::day::DateOrder;
 use crate::model::intervention::Each;
 use crate::model::money::Triangle;
 use crate::model::walk::{Answer, CaseCounts, Given, ItemAnswer, Observer, Records, Segment, Walk};
@@ -35,6 +36,7 @@ pub fn walk(library: &Library, walk: &Walk) -> Value {
         "cases": walk.cases_file,
         "locomotion": walk.locomotion_file,
         "scale": walk.locomotion_file.as_ref().map(|_| walk.locomotion_scale.id()),
+        "dates": walk.table_dates.map(DateOrder::id),
         "records": walk.records.as_ref().map(records),
         "notes": walk.notes,
     }))

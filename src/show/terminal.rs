@@ -1,6 +1,6 @@
 //! The terminal's view of a walk: what `score` prints, at most `width` columns wide.
 
-use super::text_table::{Side, paragraph, table};
+use super::text_table::{Side, listed, pair, paragraph, table, table_with_free, title};
 use crate::report::walk_page::WalkPage;
 
 /// How many options and factors the terminal lists; the report has all of them.
@@ -9,15 +9,12 @@ const LISTED: usize = 12;
 /// Score, where the lameness comes from, ranked options.
 pub fn score(page: &WalkPage, width: usize) -> String {
     let mut text = heading(page, width);
+    text.push_str(&listed("What your records say", &page.records.in_short, width));
     text.push_str(&sections(page, width));
     text.push_str(&causes(page, width));
     text.push_str(&options(page, width));
     text.push_str(&closing(page, width));
     text
-}
-
-fn title(words: &str) -> String {
-    format!("\n{}\n", words.to_uppercase())
 }
 
 fn heading(page: &WalkPage, width: usize) -> String {
@@ -47,7 +44,7 @@ fn heading(page: &WalkPage, width: usize) -> String {
     ]);
     text.push('\n');
     for row in rows {
-        text.push_str(&super::text_table::pair(&row[0], &row[1], 27, width));
+        text.push_str(&pair(&row[0], &row[1], 27, width));
     }
     text.push('\n');
     text.push_str(&paragraph(&burden.rests_on, 0, width));
@@ -78,14 +75,17 @@ fn causes(page: &WalkPage, width: usize) -> String {
     let sides = [Side::Left, Side::Right, Side::Right, Side::Left];
     let mut text = title("Where the lameness comes from (lame cows a year)");
     text.push_str(&table(&sides, &["Factor", "Mean", "Range", "Weight rests on"], &rows, width));
-    text.push_str(&more(page.factors.len(), "factors", width));
+    text.push_str(&more(page.factors.len(), LISTED, ["factor", "factors"], width));
     text
 }
 
-fn more(count: usize, what: &str, width: usize) -> String {
-    match count.saturating_sub(LISTED) {
+fn more(all: usize, listed: usize, [one, many]: [&str; 2], width: usize) -> String {
+    match all.saturating_sub(listed) {
         0 => String::new(),
-        left => paragraph(&format!("and {left} more {what}: see `report --for adviser`"), 0, width),
+        left => {
+            let what = if left == 1 { one } else { many };
+            paragraph(&format!("and {left} more {what}: see `report --for adviser`"), 0, width)
+        }
     }
 }
 
@@ -101,12 +101,13 @@ fn options(page: &WalkPage, width: usize) -> String {
             option.p_top3.clone(),
         ]
     };
-    let rows: Vec<_> = page.options.iter().take(LISTED).map(row).collect();
+    let bring: Vec<_> = page.options.iter().filter(|option| !option.brings_nothing).collect();
+    let rows: Vec<_> = bring.iter().copied().take(LISTED).map(row).collect();
     let sides = [Side::Left, Side::Left, Side::Right, Side::Right, Side::Right, Side::Right];
     let heading = ["", "Change", "Fewer", "Range", "To do it", "Top 3"];
     let mut text = title(&format!("What to change first, by {}", page.ranked_by));
-    text.push_str(&super::text_table::table_with_free(&sides, &heading, &rows, width, 1));
-    text.push_str(&more(page.options.len(), "options", width));
+    text.push_str(&table_with_free(&sides, &heading, &rows, width, 1));
+    text.push_str(&more(page.options.len(), rows.len(), ["option", "options"], width));
     text.push_str(&paragraph(
         "Fewer: lame cows a year if this alone is done. Top 3: chance of being among the best three. \
          ≈: can't be told apart from the next. Effects overlap: don't add them up.",
@@ -149,9 +150,9 @@ fn closing(page: &WalkPage, width: usize) -> String {
     if !page.skipped.is_empty() {
         text.push_str(&title("Not looked at"));
         for skip in page.skipped.iter().take(LISTED) {
-            text.push_str(&paragraph(&format!("- {}: {}", skip.ask, skip.reason), 0, width));
+            text.push_str(&pair("-", &format!("{}: {}", skip.ask, skip.reason), 2, width));
         }
-        text.push_str(&more(page.skipped.len(), "items", width));
+        text.push_str(&more(page.skipped.len(), LISTED, ["item", "items"], width));
     }
     text.push('\n');
     text.push_str(&paragraph(

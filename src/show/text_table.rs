@@ -30,6 +30,19 @@ pub fn paragraph(text: &str, indent: usize, width: usize) -> String {
     lines.into_iter().map(|line| format!("{blanks}{line}\n")).collect()
 }
 
+/// The title of a part, after an empty line.
+pub fn title(words: &str) -> String {
+    format!("\n{}\n", words.to_uppercase())
+}
+
+/// A titled list, nothing where it is empty.
+pub fn listed(heading: &str, lines: &[String], width: usize) -> String {
+    if lines.is_empty() {
+        return String::new();
+    }
+    lines.iter().fold(title(heading), |text, line| text + &pair("-", line, 2, width))
+}
+
 /// Which side a column's text stands on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {

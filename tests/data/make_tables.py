@@ -1,13 +1,15 @@
 """Makes the spreadsheets of this folder with programs that are not ours.
 
     pip install openpyxl==3.1.5 odfpy==1.4.1
-    python make_tables.py
+    python make_tables.py [FOLDER]
 
-The farm is invented. The files are kept in the repository, so that the tests need no Python.
+The farm is invented. The files are kept in the repository, so that the tests need no Python; CI makes them
+anew in a folder of its own and reads those.
 """
 
 import datetime
 import pathlib
+import sys
 import zipfile
 
 import openpyxl
@@ -15,7 +17,7 @@ from odf.opendocument import OpenDocumentSpreadsheet
 from odf.table import CoveredTableCell, Table, TableCell, TableRow
 from odf.text import P
 
-HERE = pathlib.Path(__file__).parent / "cases"
+HERE = pathlib.Path(sys.argv[1]) if len(sys.argv) > 1 else pathlib.Path(__file__).parent / "cases"
 DAY = datetime.date
 HEADINGS = ["Date", "Cow no", "Leg", "Claw", "Diagnosis", "Found by", "Lactation", "DIM", "First seen"]
 ROWS = [
@@ -115,7 +117,7 @@ def text():
 
 
 if __name__ == "__main__":
-    HERE.mkdir(exist_ok=True)
+    HERE.mkdir(parents=True, exist_ok=True)
     xlsx()
     ods("good.ods")
     ods("merged.ods", merged=True)

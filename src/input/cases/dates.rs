@@ -1,30 +1,7 @@
 //! Days as people write them. An ambiguous day is a fault that shows both readings, never a guess.
 
-use crate::model::day::in_words;
+use crate::model::day::{DateOrder, in_words};
 use chrono::{Datelike, NaiveDate};
-
-/// The order in which a file writes its days.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum DateOrder {
-    /// Year, month, day only.
-    Iso,
-    /// Day first.
-    Dmy,
-    /// Month first.
-    Mdy,
-}
-
-impl DateOrder {
-    /// The order with this id (`iso`, `dmy`, `mdy`).
-    pub fn from_id(id: &str) -> Option<DateOrder> {
-        match id {
-            "iso" => Some(DateOrder::Iso),
-            "dmy" => Some(DateOrder::Dmy),
-            "mdy" => Some(DateOrder::Mdy),
-            _ => None,
-        }
-    }
-}
 
 /// Why a text is no day.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -59,7 +36,9 @@ impl DateFault {
         match self {
             DateFault::Ambiguous { day_first, month_first } => (
                 format!("`{written}` is {} or {}", in_words(day_first), in_words(month_first)),
-                "say --dates dmy (day first) or --dates mdy (month first), or write 2026-03-14".to_owned(),
+                "say --dates dmy (day first) or --dates mdy (month first), in a walk record `dates: dmy` or \
+                 `dates: mdy`, or write 2026-03-14"
+                    .to_owned(),
             ),
             DateFault::OtherOrder { asked, other } => {
                 let (asked, fits) = match asked {

@@ -293,6 +293,23 @@ pub(super) fn find(table: &Table<'_>, named: &[ColumnName], findings: &mut Findi
     Some(columns)
 }
 
+/// Whether a table holds locomotion scores rather than cases: it has a column of scores, and none
+/// that only a case has.
+pub fn holds_scores(table: &Table<'_>) -> bool {
+    const OF_A_CASE: [Field; 7] = [
+        Field::Foot,
+        Field::Claw,
+        Field::Lesion,
+        Field::SeenBy,
+        Field::Treatment,
+        Field::Treated,
+        Field::FirstSign,
+    ];
+    find(table, &[], &mut Findings::new()).is_some_and(|columns| {
+        columns.at(Field::Score).is_some() && OF_A_CASE.iter().all(|field| columns.at(*field).is_none())
+    })
+}
+
 fn first_rows(table: &Table<'_>) -> Vec<(usize, Vec<String>)> {
     let mut rows = Vec::new();
     table.rows(|row: Row<'_>| {

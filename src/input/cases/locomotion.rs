@@ -1,11 +1,11 @@
 //! Rows of a table to locomotion scorings: a score a cow, or counts per score.
 
-use super::dates::DateOrder;
 use super::headings::{ColumnName, Columns, Field};
 use super::records::{BadCell, CellReader, RowLog, required_columns};
 use super::table::{Cell, Row, Table};
 use crate::finding::Findings;
 use crate::model::case_record::{Scale, Scoring};
+use crate::model::day::DateOrder;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;

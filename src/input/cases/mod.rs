@@ -13,9 +13,9 @@ mod words;
 #[cfg(not(target_family = "wasm"))]
 mod workbook;
 
-pub use dates::DateOrder;
+pub use crate::model::day::DateOrder;
 pub use decode::Encoding;
-pub use headings::{ColumnName, Field, parse_columns};
+pub use headings::{ColumnName, Field, holds_scores, parse_columns};
 pub use locomotion::{LocomotionOptions, read_locomotion};
 pub use records::{CaseOptions, CaseReading, LesionWord, UnknownWord, read_cases};
 pub use table::{Table, TableOptions, read_table};

@@ -1,12 +1,13 @@
 //! Rows of a table to case records.
 
-use super::dates::{DateFault, DateOrder, parse_date};
+use super::dates::{DateFault, parse_date};
 use super::headings::{self, ColumnName, Columns, Field};
 use super::memo::Memo;
 use super::table::{Cell, Row, Table};
 use super::words::{self, Diagnosis};
 use crate::finding::Findings;
 use crate::model::case_record::{CaseRecord, Cases, Claw, Foot};
+use crate::model::day::DateOrder;
 use crate::model::lesion::Lesion;
 use crate::model::walk::Observer;
 use chrono::{Datelike, NaiveDate};

@@ -12,7 +12,7 @@ pub mod repeats;
 
 use crate::model::case_record::{Cases, Claw, Foot};
 use crate::model::lesion::{Lesion, PerLesion};
-use crate::model::walk::{CaseCounts, Observer};
+use crate::model::walk::{CaseCounts, Observer, Records};
 use crate::reckon::stats::interval;
 use chrono::NaiveDate;
 use months::Month;
@@ -239,8 +239,8 @@ pub struct CaseSummary {
     pub cases: u64,
     /// Records in the period that belong to a case begun before them.
     pub repeats: u64,
-    /// Different cows with a case.
-    pub lame_cows: u64,
+    /// Different cows with a case; `None` where only counts were given.
+    pub lame_cows: Option<u64>,
     /// Cow-years: cows × days / 365.25.
     pub cow_years: f64,
     /// The rate.
@@ -311,7 +311,7 @@ pub fn summarise(cases: &Cases, options: &SummaryOptions) -> Result<CaseSummary,
         records,
         cases: number,
         repeats: records.saturating_sub(number),
-        lame_cows: lame_cows(&begun, cases.cows.len()),
+        lame_cows: Some(lame_cows(&begun, cases.cows.len())),
         cow_years,
         rate: rate(number, cow_years),
         counts,
@@ -335,6 +335,51 @@ pub fn summarise(cases: &Cases, options: &SummaryOptions) -> Result<CaseSummary,
     summary.cautions = cautions(&summary, options, cases.records.len() as u64);
     summary.withheld = withheld(&summary);
     Ok(summary)
+}
+
+/// Sums up cases that were counted by lesion and no more: rate and lesions alone. `None` where the
+/// records hold no counts.
+pub fn summarise_counts(records: &Records) -> Option<CaseSummary> {
+    let counts = records.counts?;
+    let cases = counts.total();
+    let cow_years = records.cow_years();
+    let observers = match records.seen_by[..] {
+        [one] if cases > 0 => vec![ObserverCount { seen_by: Some(one), counts }],
+        _ => Vec::new(),
+    };
+    let lesions = lesions(&counts.by_lesion);
+    let mut summary = CaseSummary {
+        period: Period { from: records.from, to: records.to },
+        cows: records.average_cows,
+        records: cases,
+        cases,
+        repeats: 0,
+        lame_cows: None,
+        cow_years,
+        rate: rate(cases, cow_years),
+        counts,
+        top: top(&lesions),
+        lesions,
+        months: Vec::new(),
+        feet: Vec::new(),
+        parities: Vec::new(),
+        days_in_milk: Vec::new(),
+        observers,
+        delay: None,
+        cautions: Vec::new(),
+        withheld: Vec::new(),
+    };
+    let given = SummaryOptions {
+        cows: records.average_cows,
+        from: Some(records.from),
+        to: Some(records.to),
+        repeat_days: REPEAT_DAYS,
+    };
+    summary.cautions = cautions(&summary, &given, cases);
+    // Two kinds of observer are named, though not who saw which case.
+    summary.cautions.retain(|caution| *caution != Caution::NoObserver || records.seen_by.is_empty());
+    summary.withheld = withheld(&summary);
+    Some(summary)
 }
 
 fn period(cases: &Cases, options: &SummaryOptions) -> Result<Period, NoSummary> {
@@ -495,8 +540,8 @@ fn cautions(summary: &CaseSummary, options: &SummaryOptions, all_records: u64) -
     if days < 365 {
         cautions.push(Caution::UnderAYear { days });
     }
-    if summary.lame_cows as f64 > summary.cows {
-        cautions.push(Caution::FewerCowsThanLame { cows: summary.cows, lame: summary.lame_cows });
+    if let Some(lame) = summary.lame_cows.filter(|lame| *lame as f64 > summary.cows) {
+        cautions.push(Caution::FewerCowsThanLame { cows: summary.cows, lame });
     }
     if all_records > summary.records {
         cautions.push(Caution::OutsidePeriod { records: all_records - summary.records });
@@ -524,7 +569,9 @@ fn withheld(summary: &CaseSummary) -> Vec<Withheld> {
         }
     };
     need(Figure::TopLesions, summary.counts.by_lesion.0.iter().sum());
-    need(Figure::MonthLimits, summary.cases);
+    if !summary.months.is_empty() {
+        need(Figure::MonthLimits, summary.cases);
+    }
     if !summary.feet.is_empty() {
         need(
             Figure::FootShares,

@@ -293,6 +293,9 @@ fn more_walks_draw_the_line_and_the_last_two_are_compared() {
     assert_eq!(facts["periods"]["before"]["cases"], 38, "the last but one");
     let what: Vec<_> = facts["actions"].as_array().expect("a list").iter().map(|it| &it["what"]).collect();
     assert_eq!(what.iter().filter(|what| **what == "drift-home").count(), 1, "agreed again, told once");
+    // The apron was built between the first two walks: it is judged against the first, and not as if nothing came of it.
+    let apron = facts["actions"].as_array().expect("a list").iter().find(|it| it["what"] == "build-apron");
+    assert_eq!(apron.expect("the apron")["seen"]["stone-carry-over"], "put-right");
     let page = run(" --as html").done();
     let page = page.text("after-revisit.html");
     assert!(page.contains("the last two of 3 walks"));

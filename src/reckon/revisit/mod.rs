@@ -259,8 +259,7 @@ pub fn revisit(visits: &[Visit], actions: Option<&Actions>) -> Result<Revisit, R
         learned: learning::learned(before.prepared, &factors, &ratios, rates.as_ref().ok(), comparable),
         months_to_see: months_to_see(before, baseline_months, expected.in_full),
         baseline_months,
-        actions: actions
-            .map_or(Vec::new(), |actions| reviews(actions, before.prepared, after.prepared, &moved)),
+        actions: actions.map_or(Vec::new(), |actions| reviews(visits, actions)),
         signs: signs::signs(before.prepared, actions, after.prepared.walk.date),
         days_to_treatment: (before.days_to_treatment, after.days_to_treatment),
         line: visits.iter().map(moment).collect(),
@@ -431,19 +430,25 @@ fn verdict(
     }
 }
 
-fn reviews(
-    actions: &Actions,
-    before: &Prepared,
-    after: &Prepared,
-    moved: &[changes::Moved],
-) -> Vec<ActionReview> {
+/// Each action with what the last walk saw of it: against the last walk before it was done, which with more
+/// than two walks need not be the one that is compared.
+fn reviews<'a>(visits: &[Visit<'a>], actions: &Actions) -> Vec<ActionReview> {
+    let Some((last, earlier)) = visits.split_last() else { return Vec::new() };
+    let after = last.prepared;
+    let since = |visit: &Visit<'a>| changes::moved(visit.prepared, after, &apart(after.draws));
+    let moved: Vec<Vec<changes::Moved>> = earlier.iter().map(since).collect();
+    let seen_since = |at: usize, what: &What| {
+        let (What::Option { id, segment }, Some(moved)) = (what, moved.get(at)) else { return Vec::new() };
+        let option = after.library.intervention(id);
+        option.map_or(Vec::new(), |option| changes::seen_of(option, segment.as_deref(), moved))
+    };
     let review = |(index, action): (usize, &Action)| {
         let standing = action.standing(after.walk.date);
-        let seen = match (&action.what, standing) {
-            (What::Option { id, segment }, Standing::Done(_)) => before
-                .library
-                .intervention(id)
-                .map_or(Vec::new(), |option| changes::seen_of(option, segment.as_deref(), moved)),
+        let seen = match standing {
+            Standing::Done(day) => {
+                let walked = |visit: &Visit| visit.prepared.walk.date <= day;
+                seen_since(earlier.iter().rposition(walked).unwrap_or(0), &action.what)
+            }
             _ => Vec::new(),
         };
         ActionReview { action: index, standing, seen }

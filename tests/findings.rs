@@ -24,7 +24,7 @@ const GOOD: [&str; 9] = [
 ];
 
 /// Codes that no one line of a file can show; each has its own test.
-const WITHOUT_EXAMPLE: [&str; 26] = [
+const WITHOUT_EXAMPLE: [&str; 27] = [
     "file-not-read",
     "not-utf8",
     "file-too-large",

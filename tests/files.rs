@@ -254,7 +254,17 @@ fn paths_may_hold_spaces_and_letters_of_any_language() {
     assert!(run.text(&written).contains("Tussock Flat"));
     assert_eq!(run.stderr, format!("wrote {written}\n"));
     let cases = include_str!("../examples/01-heronsway/cases.csv");
-    let run = underfoot(["cases", "années passées.csv", "--cows", "274", "--quiet", "--out", "a b/ç à.md"]);
+    let run = underfoot([
+        "cases",
+        "années passées.csv",
+        "--cows",
+        "274",
+        "--quiet",
+        "--as",
+        "md",
+        "--out",
+        "a b/ç à.md",
+    ]);
     let run = run.file("années passées.csv", cases).file("a b/there.txt", "").run().quiet_success();
     assert!(run.text("a b/ç à.md").starts_with("# "));
     let run = underfoot(["check", "fehlt – nicht da.yaml"]).run().clean_failure(3);

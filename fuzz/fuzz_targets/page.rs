@@ -6,6 +6,7 @@ use libfuzzer_sys::fuzz_target;
 use underfoot::finding::Findings;
 use underfoot::input::read_walk_on;
 use underfoot::job::{self, Farm, Reader};
+use underfoot::reckon::own_records::OwnRecords;
 use underfoot::reckon::plan::{PlanRequest, farm_plan};
 use underfoot::report::plan_page::{plan_page, refusal};
 use underfoot::show::{html, markdown, plan_terminal, terminal};
@@ -15,7 +16,8 @@ fuzz_target!(|bytes: &[u8]| {
     let Some(source) = source("walk.yaml", bytes) else { return };
     let library = library_for(source.text());
     let Some(walk) = read_walk_on(&source, library, &mut Findings::new()) else { return };
-    let farm = Farm { library: library.clone(), walk, inputs: job::inputs_of(&source) };
+    let inputs = job::inputs_of(&source);
+    let farm = Farm { library: library.clone(), walk, own: OwnRecords::default(), inputs, case_days: None };
     let reckoned = job::reckon(&farm, settings()).expect("what was read can be reckoned");
     job::json(&reckoned.facts()).expect("facts are JSON");
     let report = reckoned.report();

@@ -1,13 +1,13 @@
 //! From the bytes of a table to the page of what the records say.
 
-use crate::{is_harmless, library_for, told};
+use crate::{is_harmless, is_printable, library_for, told};
 use chrono::NaiveDate;
 use underfoot::input::cases::{CaseOptions, DateOrder, TableOptions, read_cases, read_table};
 use underfoot::job;
 use underfoot::reckon::records::{SummaryOptions, summarise};
 use underfoot::report::cases_facts::CasesFacts;
-use underfoot::report::records_page::records_page;
-use underfoot::show::{html, markdown};
+use underfoot::report::records_page::{CasesPage, records_page};
+use underfoot::show::{html, markdown, records_terminal};
 
 /// Reads a table of case records, sums it up and draws its page, with bad rows left out and without.
 pub fn through(bytes: &[u8]) {
@@ -26,8 +26,9 @@ pub fn through(bytes: &[u8]) {
         }
         let (left_out, other) = (reading.skipped as u64, reading.lesions_counted_as_other());
         job::json(&CasesFacts::new(&summary, left_out, other.clone())).expect("facts are JSON");
-        let (page, figures) = records_page(library_for(""), &summary, left_out, &other, None);
-        let filled = markdown::fill("records.md", &page).expect("a template is filled");
+        let (kept, figures) = records_page(library_for(""), &summary, left_out, &other);
+        is_printable("the terminal", &records_terminal::cases(&kept, 80));
+        let filled = markdown::fill("cases.md", &CasesPage { kept }).expect("a template is filled");
         is_harmless(&html::page("What the records say", "adviser", "en", &filled, &figures));
     }
 }

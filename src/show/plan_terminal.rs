@@ -84,10 +84,13 @@ fn years(page: &PlanPage, width: usize) -> String {
     if page.actions.is_empty() {
         return String::new();
     }
+    // The currency stands once, in the title: with it in each cell the table is wider than the terminal.
+    let currency = page.years.iter().find_map(|year| year.capital.split_once(' ')).map_or("", |(it, _)| it);
+    let bare = |cell: &String| cell.strip_prefix(currency).unwrap_or(cell).trim_start().to_owned();
     let row = |year: &YearText| {
-        let mut row = vec![year.year.clone(), year.capital.clone(), year.running.clone()];
+        let mut row = vec![year.year.clone(), bare(&year.capital), bare(&year.running)];
         if page.has_savings {
-            row.extend([year.saved.clone(), year.cash.clone(), year.discounted.clone()]);
+            row.extend([bare(&year.saved), bare(&year.cash), bare(&year.discounted)]);
         }
         row.push(year.cases.clone());
         row

@@ -162,7 +162,7 @@ WALK-report.xlsx, unless --out names a file."
         "How many of 280 cows to score" "sample --cows 280"
         "Housed, about 25 in 100 lame, to within 5" "sample --cows 420 --system housed --expect 25 --within 5"
         "Stone squares alone" "sample --stones 6 --stones-within 25";
-        "Without --cows, the stone squares alone. Nothing is read but the command line."
+        "Without --cows, the stone squares alone."
     ))]
     Sample(SampleArgs),
     /// Tell what changed between two walks of a farm, and whether it worked

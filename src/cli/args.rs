@@ -229,7 +229,7 @@ group-CODE.html."
 pub(super) struct ReportArgs {
     /// Walk record (YAML)
     pub(super) walk: PathBuf,
-    /// Format of the report
+    /// Format of the report: `xlsx` is the adviser's tables to sort and filter
     #[arg(long = "as", value_enum, default_value_t = ReportFormat::Html, value_name = "FORMAT")]
     pub(super) format: ReportFormat,
     /// For whom: `farmer` (two pages) or `adviser` (all of it)

@@ -24,7 +24,7 @@ fn a_plan_never_takes_the_place_of_a_report() {
 fn the_terminal_keeps_to_its_columns() {
     let text = farm("plan walk.yaml --budget 12000").run().quiet_success().stdout;
     assert_eq!(text.lines().find(|line| line.chars().count() > 80), None);
-    assert!(text.contains("YEAR BY YEAR (EUR)"));
+    assert!(text.contains("YEAR BY YEAR, EUR"));
 }
 
 #[test]

@@ -106,7 +106,7 @@ pub(super) enum Command {
         "The same in Spanish" "report walk.yaml --for farmer --lang es"
         "All of it, with methods and every source" "report walk.yaml"
         "Tables to sort and filter, as walk-report.xlsx" "report walk.yaml --as xlsx"
-        "With the best plan for 12,000, and a blank list of who does what" "report walk.yaml --budget 12000 --write-actions actions.yaml"
+        "With the best plan for 12,000, and a blank list of who does what" "report walk.yaml --budget 12000 --write-actions agreed.yaml"
         "Text to put into a letter" "report walk.yaml --as md --out report.md";
         "HTML and XLSX are written beside the walk record as WALK-report.html and
 WALK-report.xlsx, unless --out names a file."
@@ -132,7 +132,10 @@ WALK-report.xlsx, unless --out names a file."
         out: Option<PathBuf>,
     },
     /// Begin a checklist of your own
-    #[command(subcommand)]
+    #[command(subcommand, after_help = examples!(
+        "A folder to start from" "checklist new my-own";
+        "`underfoot checklist new --help` says more; docs/own-checklist.md goes on from there."
+    ))]
     Checklist(ChecklistCommand),
     /// Show every weight and where it comes from, step by step
     #[command(after_help = examples!(
@@ -145,7 +148,7 @@ WALK-report.xlsx, unless --out names a file."
     #[command(after_help = examples!(
         "The best of what 12,000 can buy" "plan walk.yaml --budget 12000"
         "With a bigger yard, and no rubber in it" "plan walk.yaml --must enlarge-yard --never rubber-yard"
-        "A blank list of who does what, by when" "plan walk.yaml --budget 12000 --write-actions actions.yaml"
+        "A blank list of who does what, by when" "plan walk.yaml --budget 12000 --write-actions agreed.yaml"
         "What is left over most in money, to print" "plan walk.yaml --rank-by net-benefit --as html";
         "Without --out, HTML is written beside the walk record as WALK-plan.html."
     ))]
@@ -255,8 +258,8 @@ pub(super) struct ReportArgs {
 pub(super) enum ChecklistCommand {
     /// Write a folder to start from: a checklist, and the shipped factors and options to add to
     #[command(after_help = examples!(
-        "A short one with an example of each kind of answer" "checklist new my-checklists"
-        "A copy of a shipped one" "checklist new my-checklists --id yard-walk --from pasture-herd";
+        "A short one with an example of each kind of answer" "checklist new my-own"
+        "A copy of a shipped one" "checklist new my-own --id yard-walk --from pasture-herd";
         "No file is ever overwritten. docs/own-checklist.md goes on from there."
     ))]
     New {

@@ -184,6 +184,12 @@ pub(crate) const WORDS: &[(&str, &str, &str, &str)] = &[
         r#"["locomotion.csv"]"#,
     ),
     (
+        "walk.dates",
+        "How the tables write days",
+        "`iso` is year-month-day; `dmy` and `mdy` where the tables write the day or the month first.",
+        r#"["dmy"]"#,
+    ),
+    (
         "walk.scale",
         "Scale of the scores",
         "0-3 (lame from 2 on) or 1-5 (lame from 3 on); 0-3 where left out.",

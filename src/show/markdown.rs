@@ -55,14 +55,33 @@ fn environment(words: &Arc<Words>) -> Result<Environment<'static>, minijinja::Er
     environment.set_syntax(SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?);
     environment.set_formatter(format_value);
     let words = Arc::clone(words);
-    // The marks of a sentence of the table are Markdown; those of its values are not.
     environment.add_function("t", move |key: &str, values: Kwargs| {
-        super::sentence(&words, key, &values, escape).map(Value::from_safe_string)
+        let sentence = super::sentence(&words, key, &values, |value| value.replace('*', STAR))?;
+        Ok::<_, minijinja::Error>(Value::from_safe_string(emphasised(&sentence)))
     });
     for (name, text) in TEMPLATES {
         environment.add_template(name, text)?;
     }
     Ok(environment)
+}
+
+/// Stands for a `*` of a value, which is never a mark; of the characters that nobody writes.
+const STAR: &str = "\u{e000}";
+
+/// A sentence of the table: `**word**` is bold, every other mark is text, as in any file.
+fn emphasised(sentence: &str) -> String {
+    let part = |part: &str| {
+        let edge = |is: bool| if is { " " } else { "" };
+        let (lead, trail) = (part.starts_with(' '), part.len() > 1 && part.ends_with(' '));
+        format!("{}{}{}", edge(lead), escape(part), edge(trail))
+    };
+    let parts: Vec<&str> = sentence.split("**").collect();
+    // An odd mark would make the rest of the page bold.
+    let text = match parts.len() % 2 {
+        1 => parts.into_iter().map(part).collect::<Vec<_>>().join("**"),
+        _ => escape(sentence),
+    };
+    text.replace(STAR, "\\*")
 }
 
 fn format_value(out: &mut Output, _: &mut State, value: &Value) -> Result<(), minijinja::Error> {
@@ -162,6 +181,14 @@ mod tests {
         assert_eq!(escape("costs_per_case _now_"), r"costs_per_case \_now\_");
         assert_eq!(escape("two\n\nlines\u{7}"), "two lines");
         assert_eq!(escape("4.5 m"), "4.5 m");
+    }
+
+    #[test]
+    fn a_sentence_of_the_table_can_be_bold_and_nothing_else() {
+        assert_eq!(emphasised("Write **every** cow down."), "Write **every** cow down.");
+        assert_eq!(emphasised("[press](x) **now** `fill`"), r"\[press\](x) **now** \`fill\`");
+        assert_eq!(emphasised("half a **mark"), r"half a \*\*mark");
+        assert_eq!(emphasised("two \u{e000}\u{e000} stars"), r"two \*\* stars");
     }
 
     #[test]

@@ -53,7 +53,11 @@ function poisonedFolder(from, to, attack) {
   mkdirSync(to, { recursive: true });
   for (const entry of readdirSync(from, { withFileTypes: true })) {
     if (entry.isDirectory()) poisonedFolder(join(from, entry.name), join(to, entry.name), attack);
-    else writeFileSync(join(to, entry.name), poisoned(readFileSync(join(from, entry.name), "utf8"), attack));
+    else {
+      // In the table of words a brace is a mark, and one that is meant is written twice.
+      const text = entry.name === "words.yaml" ? attack.replace(/[{}]/g, "$&$&") : attack;
+      writeFileSync(join(to, entry.name), poisoned(readFileSync(join(from, entry.name), "utf8"), text));
+    }
   }
 }
 

@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{Blank, Common, OverdueArgs, Paid, PaperFormat};
 use super::commands::{WIDTH, read_farm, tell_written, today, write_page};
-use super::files::{beside, file_set, inputs, read_text, write, write_new};
+use super::files::{beside, file_set, inputs, read_text, write, write_inked, write_new};
 use crate::finding::{Findings, SourceText};
 use crate::input::read_actions;
 use crate::job::{self, Farm};
@@ -94,7 +94,7 @@ pub(super) fn overdue(common: &Common, args: &OverdueArgs) -> Result<Findings, F
     let read = inputs(&named, common.checklists.as_deref())?;
     let out = args.output.out.as_deref();
     match args.format {
-        PaperFormat::Text => write(out, text_page::text_page(&filled, WIDTH).as_bytes(), &read)?,
+        PaperFormat::Text => write_inked(out, &text_page::text_page(&filled, WIDTH), &read)?,
         PaperFormat::Md => write(out, markdown::plain(&filled).as_bytes(), &read)?,
         PaperFormat::Html => {
             let title = format!("{}: what is overdue", page.farm);

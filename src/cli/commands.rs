@@ -3,6 +3,7 @@
 use super::actions::read_paid_farm;
 use super::args::{Arguments, ChecklistCommand, Command, Common, Output, Paid, Reckoning, TextFormat};
 use super::files::{file_set, inputs, read_bytes, read_text, write, write_inked};
+use super::progress::during;
 use super::tables::{paths_beside, read_beside};
 use super::{Failure, tell};
 use crate::finding::{Findings, Place};
@@ -99,8 +100,13 @@ pub(super) fn bad_draws(draws: usize) -> Failure {
     Failure::Usage(format!("{draws} draws: a power of two from 256 to 65536 is needed"))
 }
 
-pub(super) fn reckon<'a>(farm: &'a Farm, reckoning: &Reckoning) -> Result<Reckoned<'a>, Failure> {
-    job::reckon(farm, settings(reckoning)).map_err(|refusal| refused(farm, refusal))
+pub(super) fn reckon<'a>(
+    common: &Common,
+    farm: &'a Farm,
+    reckoning: &Reckoning,
+) -> Result<Reckoned<'a>, Failure> {
+    during(common, "Reckoning the walk", || job::reckon(farm, settings(reckoning)))
+        .map_err(|refusal| refused(farm, refusal))
 }
 
 /// A farm in draws, for what is reckoned from them rather than from the ranking.
@@ -139,7 +145,7 @@ fn score(
 ) -> Result<Findings, Failure> {
     let mut findings = Findings::new();
     let farm = read_paid_farm(common, walk, paid, &mut findings)?;
-    let reckoned = reckon(&farm, reckoning)?;
+    let reckoned = reckon(common, &farm, reckoning)?;
     let named: Vec<&Path> = std::iter::once(walk).chain(paid.paid.as_deref()).collect();
     let (out, inputs) = (output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
     match format {

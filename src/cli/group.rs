@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::{AnyFormat, CardArgs, Common, GroupArgs};
 use super::commands::{WIDTH, bad_draws, read_farm, reckon, write_page};
-use super::files::{file_set, inputs, read_text, write};
+use super::files::{file_set, inputs, read_text, write, write_as};
 use super::progress::Progress;
 use crate::finding::Findings;
 use crate::input::CardPile;
@@ -24,7 +24,7 @@ const CODE_FILE: &str = "farm-code.txt";
 pub(super) fn card(common: &Common, args: &CardArgs) -> Result<Findings, Failure> {
     let mut findings = Findings::new();
     let farm = read_farm(common, &args.walk, &mut findings)?;
-    let reckoned = reckon(&farm, &args.reckoning)?;
+    let reckoned = reckon(common, &farm, &args.reckoning)?;
     let code = farm_code(&args.walk)?;
     let card = make_card(&farm.library, &farm.walk, &reckoned.outcome, &code);
     let read = inputs(&[&args.walk], common.checklists.as_deref())?;
@@ -88,7 +88,7 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
     let (out, read) = (args.output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
     match args.format {
         AnyFormat::Html => write_page(common, here(args.mine.as_deref()), out, &text, &read)?,
-        _ => write(out, text.as_bytes(), &read)?,
+        format => write_as(format, out, &text, &read)?,
     }
     Ok(findings)
 }

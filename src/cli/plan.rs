@@ -4,7 +4,7 @@ use super::Failure;
 use super::actions::{read_paid_farm, write_blank};
 use super::args::{AnyFormat, Common, PlanArgs};
 use super::commands::{WIDTH, prepare, write_page};
-use super::files::{beside, inputs, write, write_inked};
+use super::files::{beside, inputs, write_as};
 use super::progress::during;
 use crate::finding::Findings;
 use crate::input::hint;
@@ -41,8 +41,7 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
     write_blank(common, &args.blank, out, &prepared, &plan)?;
     match args.format {
         AnyFormat::Html => write_page(common, beside(&args.walk, "plan"), out, &text, &read)?,
-        AnyFormat::Text => write_inked(out, &text, &read)?,
-        AnyFormat::Md | AnyFormat::Json => write(out, text.as_bytes(), &read)?,
+        format => write_as(format, out, &text, &read)?,
     }
     Ok(findings)
 }

@@ -27,7 +27,7 @@ pub(super) fn report(common: &Common, args: &ReportArgs) -> Result<Findings, Fai
     if args.format != ReportFormat::Json {
         translate(common, &mut farm.library, &args.lang, &mut findings)?;
     }
-    let reckoned = reckon(&farm, &args.reckoning)?;
+    let reckoned = reckon(common, &farm, &args.reckoning)?;
     let request = PlanRequest { budget: args.budget, ..PlanRequest::default() };
     let plan = match args.budget {
         Some(_) => {

@@ -4,7 +4,7 @@ use super::Failure;
 use super::actions;
 use super::args::{AnyFormat, Common, RevisitArgs};
 use super::commands::{WIDTH, prepare, read_farm, write_page};
-use super::files::{beside, inputs, write};
+use super::files::{beside, inputs, write_as};
 use crate::finding::{Findings, SourceText};
 use crate::job::{self, Farm};
 use crate::model::actions::Actions;
@@ -55,7 +55,7 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
         (AnyFormat::Html, Some(last)) => {
             write_page(common, beside(last, "revisit"), args.output.out.as_deref(), &text, &read)?;
         }
-        _ => write(args.output.out.as_deref(), text.as_bytes(), &read)?,
+        (format, _) => write_as(format, args.output.out.as_deref(), &text, &read)?,
     }
     Ok(findings)
 }

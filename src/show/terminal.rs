@@ -35,13 +35,12 @@ fn heading(page: &WalkPage, width: usize) -> String {
     }
     let score = &page.score;
     rows.push(vec!["Score (0 good, 100 worst)".to_owned(), format!("{} ({})", score.value, score.interval)]);
-    rows.push(vec![
-        "Items answered".to_owned(),
-        format!(
-            "{} of {}; score with the rest perfect or worst: {}",
-            score.answered, score.asked, score.bounds
-        ),
-    ]);
+    let rest = if page.unanswered.is_empty() {
+        "every factor was looked at".to_owned()
+    } else {
+        format!("score with the rest perfect or worst: {}", score.bounds)
+    };
+    rows.push(vec!["Items answered".to_owned(), format!("{} of {}; {rest}", score.answered, score.asked)]);
     text.push('\n');
     for row in rows {
         text.push_str(&pair(&row[0], &row[1], 27, width));

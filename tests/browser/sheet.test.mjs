@@ -274,6 +274,13 @@ test("the farmer's report opens on the spot, without any script or request", asy
   assert.deepEqual(wrong, []);
 });
 
+test("a walk dated after today is asked about", async (t) => {
+  const { page } = await open(t);
+  assert.doesNotMatch(await page.textContent("#which"), /after today/);
+  await page.fill("[data-record=date]", "2199-01-31");
+  await page.locator("#which", { hasText: "2199-01-31 (after today" }).waitFor();
+});
+
 test("it prints as a sheet on A4 and Letter", async (t) => {
   const { page } = await open(t);
   for (const format of ["A4", "Letter"]) {

@@ -103,7 +103,8 @@ function refresh() {
     $(`[data-sum="${section.id}"]`).textContent = say("answer.share", { count: seen, of: states.length });
   }
   const name = record.farm.trim() || say("script.no-name-yet");
-  $("#which").textContent = `${name}${record.date ? `, ${record.date}` : ""}`;
+  const late = record.date > today() ? ` (${say("script.after-today")})` : "";
+  $("#which").textContent = `${name}${record.date ? `, ${record.date}` : ""}${late}`;
   const missing = lacking(record).map(([, words]) => words);
   $("#left").textContent = [
     open ? say("script.still-open", { open, all: items.length }) : say("script.none-open"),

@@ -46,6 +46,7 @@ fuzz_target!(|bytes: &[u8]| {
     let facts = revisit_facts(&visits, &compared, Some(&actions), Default::default());
     job::json(&facts.expect("two walks")).expect("facts are JSON");
     let report = revisit_page(&visits, &compared, Some(&actions)).expect("two walks");
-    let filled = markdown::fill("revisit.md", &report.page).expect("a template is filled");
+    let filled = markdown::fill(&underfoot::input::english(), "revisit.md", &report.page)
+        .expect("a template is filled");
     is_harmless(&html::page("Did it work?", "adviser", "en", &filled, &report.figures));
 });

@@ -42,7 +42,8 @@ fuzz_target!(|bytes: &[u8]| {
         let Ok(outcome) = group(&cards, &library, &options) else { continue };
         job::json(&group_facts(&library, &outcome, &options)).expect("facts are JSON");
         let report = group_page(&library, &outcome, options.settings.draws);
-        let filled = markdown::fill("group.md", &report.page).expect("a template is filled");
+        let filled = markdown::fill(&underfoot::input::english(), "group.md", &report.page)
+            .expect("a template is filled");
         is_harmless(&html::page("The group's farms", "adviser", "en", &filled, &report.figures));
     }
 });

@@ -2,6 +2,7 @@
 
 use crate::{is_harmless, is_printable, library_for, told};
 use chrono::NaiveDate;
+use underfoot::input;
 use underfoot::input::cases::{CaseOptions, DateOrder, TableOptions, read_cases, read_table};
 use underfoot::job;
 use underfoot::reckon::records::{SummaryOptions, summarise};
@@ -28,7 +29,8 @@ pub fn through(bytes: &[u8]) {
         job::json(&CasesFacts::new(&summary, left_out, other.clone())).expect("facts are JSON");
         let (kept, figures) = records_page(library_for(""), &summary, left_out, &other);
         is_printable("the terminal", &records_terminal::cases(&kept, 80));
-        let filled = markdown::fill("cases.md", &CasesPage { kept }).expect("a template is filled");
+        let filled =
+            markdown::fill(&input::english(), "cases.md", &CasesPage { kept }).expect("a template is filled");
         is_harmless(&html::page("What the records say", "adviser", "en", &filled, &figures));
     }
 }

@@ -9,6 +9,7 @@
 use super::Estimate;
 use super::exposure::Exposure;
 use super::herd_rate::RateDraws;
+use super::stats::exponential::exp_minus_one;
 use super::weights::WeightDraws;
 use crate::model::lesion::{Lesion, PerLesion};
 
@@ -34,7 +35,7 @@ pub struct Attribution {
 
 /// `(1 - exp(-s)) / s`, 1 at 0: what turns a log into its part of the share.
 pub(super) fn share_per_log(s: f64) -> f64 {
-    if s.abs() < 1e-12 { 1.0 } else { -libm::expm1(-s) / s }
+    if s.abs() < 1e-12 { 1.0 } else { -exp_minus_one(-s) / s }
 }
 
 /// Divides the farm's cases, draw by draw. `hundred_cows` is the herd in hundreds of cows.

@@ -13,6 +13,7 @@ use super::exposure::Exposure;
 use super::herd_rate::RateDraws;
 use super::prices::{CaseCosts, OptionCost, option_cost};
 use super::stats::draws::Draws;
+use super::stats::exponential::exp_minus_one;
 use super::stats::quantile::triangular_quantile;
 use super::stats::special::normal_quantile;
 use super::stats::table::QuantileTable;
@@ -247,7 +248,7 @@ pub fn gain(
             avoided.fill(0.0);
             if !pairs[lesion].is_empty() {
                 add_products(avoided, &pairs[lesion], &block);
-                avoided.iter_mut().for_each(|s| *s = -libm::expm1(-setting.kappa * *s));
+                avoided.iter_mut().for_each(|s| *s = -exp_minus_one(-setting.kappa * *s));
             } else if duration_ratio.is_none() {
                 continue;
             }

@@ -8,6 +8,7 @@
 
 use super::effects::{Basis, Posterior, Weight, lameness_posterior, lesion_posterior};
 use super::stats::draws::{CORE, Draws};
+use super::stats::exponential::exp_minus_one;
 use crate::model::factor::Factor;
 use crate::model::lesion::{Lesion, PerLesion};
 use crate::model::{Library, System};
@@ -152,7 +153,10 @@ impl WeightDraws {
         let mut excess = vec![0.0; draws];
         for (lesion, share) in mix.iter() {
             if let Some(beta) = &self.by_lesion[lesion] {
-                excess.iter_mut().zip(beta).for_each(|(sum, beta)| *sum += share * libm::expm1(scale * beta));
+                excess
+                    .iter_mut()
+                    .zip(beta)
+                    .for_each(|(sum, beta)| *sum += share * exp_minus_one(scale * beta));
             }
         }
         let short = mix.sum() - 1.0;

@@ -4,6 +4,7 @@ pub mod annuity;
 pub mod discrete;
 pub mod draws;
 pub mod empirical_bayes;
+pub mod exponential;
 pub mod interval;
 pub mod pool;
 pub mod power;

@@ -8,9 +8,10 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 use underfoot::finding::Findings;
-use underfoot::input::{FileSet, english, read_library};
+use underfoot::input::{FileSet, english, english_pages, read_library};
 use underfoot::model::Library;
 use underfoot::model::checklist::Kind;
+use underfoot::model::words::Sentences;
 
 const HERONSWAY: &str = include_str!("../examples/01-heronsway/walk.yaml");
 const SELF_CHECK: &str = include_str!("../examples/04-heronsway-self-check/walk.yaml");
@@ -41,8 +42,8 @@ fn every_sentence_is_asked_for_and_every_one_asked_for_is_there() {
             || key.starts_with("figure.") && (key.ends_with(".title") || key.ends_with(".description"))
     };
     let words = english();
-    let unused: Vec<&String> =
-        words.sentences.keys().filter(|key| !quoted.contains(key.as_str()) && !built(key)).collect();
+    let keys = || words.sentences.keys().chain(english_pages().keys());
+    let unused: Vec<&String> = keys().filter(|key| !quoted.contains(key.as_str()) && !built(key)).collect();
     assert_eq!(unused, Vec::<&String>::new(), "nothing asks for these");
     let asks = ["t(\"", "say(\"", "word(\"", "? \"", ": \"script.", "say_for("];
     let asked = asks.iter().flat_map(|ask| {
@@ -52,12 +53,13 @@ fn every_sentence_is_asked_for_and_every_one_asked_for_is_there() {
             .skip(1)
             .map(move |after| format!("{rest}{}", after.split('"').next().unwrap_or_default()))
     });
+    let section = |key: &str| key.split('.').next().unwrap_or_default().to_owned();
+    let sections: BTreeSet<String> = keys().filter(|key| key.contains('.')).map(|key| section(key)).collect();
     let is_key = |key: &String| {
-        let sections = ["farmer.", "dangers.", "page.", "paper.", "record.", "script.", "withheld", "rests"];
-        sections.iter().any(|start| key.starts_with(start)) && !key.contains(['{', ' '])
+        let is_file = [".md", ".yaml", ".html", ".xlsx"].iter().any(|end| key.ends_with(end));
+        key.contains('.') && !is_file && !key.contains(['{', ' ']) && sections.contains(&section(key))
     };
-    let missing: Vec<String> =
-        asked.filter(is_key).filter(|key| !words.sentences.contains_key(key)).collect();
+    let missing: Vec<String> = asked.filter(is_key).filter(|key| words.forms(key).is_none()).collect();
     assert_eq!(missing, Vec::<String>::new(), "these are asked for and not there");
 }
 
@@ -89,14 +91,13 @@ fn file(of: &str, texts: &Value) -> String {
     json!({ "language": "xx", "of": of, "texts": texts }).to_string()
 }
 
-fn words() -> Value {
+fn sentences(english: &Sentences) -> Value {
     let forms = |key: &str, text: &str| match key {
         "number.decimal" => json!(","),
         "number.thousands" => json!("."),
         _ => json!(foreign(text)),
     };
-    let words = english();
-    let said = words.sentences.iter().map(|(key, said)| {
+    let said = english.iter().map(|(key, said)| {
         let other = forms(key, &said.other.source());
         let one = said.one.as_ref().map(|one| forms(key, &one.source()));
         (key.clone(), one.map_or(other.clone(), |one| json!({ "one": one, "other": other })))
@@ -144,20 +145,42 @@ fn language() -> Vec<(String, String)> {
     });
     let lesions =
         library.burden.lesions.iter().map(|(id, it)| (id.id().to_owned(), json!(foreign(&it.name))));
+    let checklists = ["self-check", "pasture-herd", "housed-herd"].map(|id| {
+        let library = read_library(&FileSet::builtin(), id, &mut Findings::new()).expect("sound");
+        (id, checklist(&library))
+    });
     let texts = [
-        ("words", words()),
+        ("words", sentences(&english().sentences)),
+        ("pages", sentences(english_pages())),
         ("factors", factors.collect()),
         ("interventions", options.collect()),
         ("lesions", lesions.collect()),
-        ("self-check", checklist(&library)),
     ];
-    texts.iter().map(|(of, texts)| (format!("mine/xx/{of}.yaml"), file(of, texts))).collect()
+    texts
+        .iter()
+        .chain(&checklists)
+        .map(|(of, texts)| (format!("mine/xx/{of}.yaml"), file(of, texts)))
+        .collect()
 }
 
 /// Words of Latin letters in a text that a reader sees.
 fn latin(text: &str) -> BTreeSet<String> {
     let words = text.split(|letter: char| !letter.is_ascii_alphabetic()).filter(|word| word.len() > 2);
     words.map(str::to_owned).collect()
+}
+
+/// English words on a page in the language made by machine, but for those that the files it is written
+/// from hold, and the names of studies.
+fn left_english(arguments: &str, files: &[(&str, &str)]) -> BTreeSet<String> {
+    let run = underfoot(format!("{arguments} --lang xx --checklists mine").split(' '));
+    let run = language().iter().fold(run, |run, (name, text)| run.file(name, text));
+    let run = files.iter().fold(run, |run, (name, text)| run.file(name, text)).run().quiet_success();
+    let library = read_library(&FileSet::builtin(), "self-check", &mut Findings::new()).expect("sound");
+    let studies = library.sources.iter().map(|source| format!("{source:?}"));
+    let given = files.iter().map(|(name, text)| format!("{name} {text}")).chain(studies);
+    let names: BTreeSet<String> = given.flat_map(|text| latin(&text)).collect();
+    assert!(!run.stdout.contains('{'), "a blank was left open: {}", run.stdout);
+    latin(&run.stdout).difference(&names).cloned().collect()
 }
 
 fn own(arguments: &str) -> common::Run {
@@ -199,6 +222,18 @@ fn the_sheets_page_has_no_words_of_its_own() {
     assert_eq!(latin(&seen), BTreeSet::new());
     assert!(page.contains("<html lang=\"xx\""));
 }
+
+// --- Pages: the adviser's report
+
+// --- Pages: where a weight comes from
+
+// --- Pages: the plan
+
+// --- Pages: did it work, and what is overdue
+
+// --- Pages: the group
+
+// --- Pages: records, and how much to look at
 
 // --- Spanish
 
@@ -251,9 +286,6 @@ fn what_is_not_there_is_said_plainly() {
         (unknown.code, unknown.stderr.as_str()),
         (2, "error: there is no language `fr`; known: `en`, `es`\n")
     );
-    let adviser = run("report walk.yaml --lang es");
-    assert_eq!(adviser.code, 2);
-    assert!(adviser.stderr.contains("in English only") && adviser.stderr.contains("--for farmer"));
 }
 
 #[test]

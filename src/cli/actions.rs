@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::{Blank, Common, OverdueArgs, Paid, PaperFormat};
-use super::commands::{WIDTH, read_farm, tell_written, today, write_page};
+use super::commands::{WIDTH, read_farm, tell_written, today, translate, write_page};
 use super::files::{beside, file_set, inputs, read_text, write, write_inked, write_new};
 use crate::finding::{Findings, SourceText};
 use crate::input::read_actions;
@@ -81,10 +81,11 @@ pub(super) fn overdue(common: &Common, args: &OverdueArgs) -> Result<Findings, F
     let mut findings = Findings::new();
     let farm = args.walk.as_ref().map(|walk| read_farm(common, walk, &mut findings)).transpose()?;
     let files = file_set(common.checklists.as_deref())?;
-    let library = match &farm {
+    let mut library = match &farm {
         Some(farm) => farm.library.clone(),
         None => super::evidence::library(&files, System::Pasture)?,
     };
+    translate(common, &mut library, &mut findings)?;
     let walk = farm.as_ref().map(|farm| &farm.walk);
     let (actions, _) = read(&args.actions, &library, walk, &mut findings)?;
     let segments = walk.map_or(&[][..], |walk| &walk.segments);
@@ -97,8 +98,9 @@ pub(super) fn overdue(common: &Common, args: &OverdueArgs) -> Result<Findings, F
         PaperFormat::Text => write_inked(out, &text_page::text_page(&filled, WIDTH), &read)?,
         PaperFormat::Md => write(out, markdown::plain(&filled).as_bytes(), &read)?,
         PaperFormat::Html => {
-            let title = format!("{}: what is overdue", page.farm);
-            let text = html::page(&title, "farmer", "en", &filled, &Default::default());
+            let words = &library.words;
+            let title = words.say("overdue.page-title", &[("farm", &page.farm)]);
+            let text = html::page(&title, "farmer", &words.language, &filled, &Default::default());
             write_page(common, beside(&args.actions, "overdue"), out, &text, &read)?;
         }
     }

@@ -46,6 +46,9 @@ pub(super) struct Common {
     /// the shipped one of the same path
     #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "DIR")]
     pub(super) checklists: Option<PathBuf>,
+    /// Language of pages and sheets, such as `es`; JSON is the same in all
+    #[arg(long, global = true, help_heading = EVERYWHERE, default_value = "en", value_name = "LANGUAGE")]
+    pub(super) lang: String,
     /// Print no warnings, no progress and no names of written files
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub(super) quiet: bool,
@@ -238,9 +241,6 @@ pub(super) struct ReportArgs {
     /// For whom: `farmer` (two pages) or `adviser` (all of it)
     #[arg(long = "for", value_enum, default_value_t = For::Adviser, value_name = "READER")]
     pub(super) reader: For,
-    /// Language of the farmer's report, such as `es`; the rest is in English
-    #[arg(long, default_value = "en", value_name = "LANGUAGE")]
-    pub(super) lang: String,
     /// Money that may be spent once: the report then holds the best plan for it
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(super) budget: Option<f64>,
@@ -483,9 +483,6 @@ pub(super) struct SheetArgs {
     /// Format of the sheet: `html` for phone and printer, `md` to lay out your own, `yaml` a blank record
     #[arg(long = "as", value_enum, default_value_t = SheetFormat::Html, value_name = "FORMAT")]
     pub(super) format: SheetFormat,
-    /// Language of the sheet, such as `es`
-    #[arg(long, default_value = "en", value_name = "LANGUAGE")]
-    pub(super) lang: String,
     #[command(flatten)]
     pub(super) output: Output,
 }

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::{AnyFormat, CasesArgs, Common, DayOrder};
-use super::commands::{WIDTH, today};
+use super::commands::{WIDTH, today, translate};
 use super::files::{file_set, inputs, read_bytes, write_as};
 use super::progress::Progress;
 use crate::finding::{Findings, Place};
@@ -57,7 +57,7 @@ pub(super) fn cases(common: &Common, args: &CasesArgs) -> Result<Findings, Failu
     let period = SummaryOptions { from: args.from, to: args.to, ..SummaryOptions::new(args.cows) };
     let summary = summarise(&cases, &period).map_err(|reason| Failure::Usage(no_summary_words(&reason)))?;
     job::warn_of_few_cows(&summary, Place::File(args.file.display().to_string()), &mut findings);
-    let text = page(common, args, &summary, &reading)?;
+    let text = page(common, args, &summary, &reading, &mut findings)?;
     drop(progress);
     let read = inputs(&[&args.file], common.checklists.as_deref())?;
     write_as(args.format, args.output.out.as_deref(), &text, &read)?;
@@ -69,20 +69,25 @@ fn page(
     args: &CasesArgs,
     summary: &CaseSummary,
     reading: &CaseReading,
+    findings: &mut Findings,
 ) -> Result<String, Failure> {
     let (left_out, other) = (reading.skipped as u64, reading.lesions_counted_as_other());
     if args.format == AnyFormat::Json {
         return Ok(job::json(&CasesFacts::new(summary, left_out, other))?);
     }
     let files = file_set(common.checklists.as_deref())?;
-    let library = super::evidence::library(&files, System::Pasture)?;
+    let mut library = super::evidence::library(&files, System::Pasture)?;
+    translate(common, &mut library, findings)?;
     let (kept, figures) = records_page(&library, summary, left_out, &other);
     if args.format == AnyFormat::Text {
         return Ok(records_terminal::cases(&kept, WIDTH));
     }
     let filled = markdown::fill(&library.words, "cases.md", &CasesPage { kept })?;
     Ok(match args.format {
-        AnyFormat::Html => html::page("What the records say", "cases", "en", &filled, &figures),
+        AnyFormat::Html => {
+            let words = &library.words;
+            html::page(&words.word("cases.page-title"), "cases", &words.language, &filled, &figures)
+        }
         _ => markdown::plain(&filled),
     })
 }

@@ -144,7 +144,10 @@ fn score(
     output: &Output,
 ) -> Result<Findings, Failure> {
     let mut findings = Findings::new();
-    let farm = read_paid_farm(common, walk, paid, &mut findings)?;
+    let mut farm = read_paid_farm(common, walk, paid, &mut findings)?;
+    if format != TextFormat::Json {
+        translate(common, &mut farm.library, &mut findings)?;
+    }
     let reckoned = reckon(common, &farm, reckoning)?;
     let named: Vec<&Path> = std::iter::once(walk).chain(paid.paid.as_deref()).collect();
     let (out, inputs) = (output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
@@ -159,13 +162,14 @@ fn score(
 /// takes when printed.
 pub(super) const WIDTH: usize = 80;
 
-/// Puts a library into the language asked for, or says which there are.
+/// Puts a library into the language asked for, or says which there are. For every format but JSON, which
+/// holds no words to translate.
 pub(super) fn translate(
     common: &Common,
     library: &mut Library,
-    language: &str,
     findings: &mut Findings,
 ) -> Result<(), Failure> {
+    let language = common.lang.as_str();
     let files = file_set(common.checklists.as_deref())?;
     let known = input::languages(&files);
     if !known.contains(&language) {

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::{Common, EvidenceArgs, TextFormat};
-use super::commands::WIDTH;
+use super::commands::{WIDTH, translate};
 use super::files::{file_set, inputs, write, write_inked};
 use crate::finding::Findings;
 use crate::input::{self, FileSet};
@@ -17,13 +17,17 @@ use crate::show::caret::harmless_lines;
 pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings, Failure> {
     let files = file_set(common.checklists.as_deref())?;
     let system = args.system.map(System::from);
-    let (library, system) = match &args.factor {
+    let (mut library, system) = match &args.factor {
         None => {
             let system = system.unwrap_or(System::Pasture);
             (library(&files, system)?, system)
         }
         Some(id) => library_with(&files, id, system)?,
     };
+    let mut findings = Findings::new();
+    if args.format != TextFormat::Json {
+        translate(common, &mut library, &mut findings)?;
+    }
     let weights = weights(&library, system);
     let (out, read) = (args.output.out.as_deref(), inputs(&[], common.checklists.as_deref())?);
     match &args.factor {
@@ -48,7 +52,7 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             }
         }
     }
-    Ok(Findings::new())
+    Ok(findings)
 }
 
 fn not_looked_at(id: &str, system: System) -> Failure {

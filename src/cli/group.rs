@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::{AnyFormat, CardArgs, Common, GroupArgs};
-use super::commands::{WIDTH, bad_draws, read_farm, reckon, write_page};
+use super::commands::{WIDTH, bad_draws, read_farm, reckon, translate, write_page};
 use super::files::{file_set, inputs, read_text, write, write_as};
 use super::progress::Progress;
 use crate::finding::Findings;
@@ -65,7 +65,10 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
     let mut findings = Findings::new();
     let files = file_set(common.checklists.as_deref())?;
     let read = pile.finish(&files, &mut findings);
-    let Some((library, cards)) = read else { return Err(Failure::Data(findings)) };
+    let Some((mut library, cards)) = read else { return Err(Failure::Data(findings)) };
+    if args.format != AnyFormat::Json {
+        translate(common, &mut library, &mut findings)?;
+    }
     let settings = Settings { draws: args.draws, seed: args.seed, ..Settings::default() };
     let options = GroupOptions { mine: args.mine.clone(), settings };
     progress.now("Comparing the farms", None);
@@ -80,7 +83,8 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
         AnyFormat::Md => markdown::plain(&filled()?.0),
         AnyFormat::Html => {
             let (filled, figures) = filled()?;
-            html::page("The group's farms", "adviser", "en", &filled, &figures)
+            let words = &library.words;
+            html::page(&words.word("group.page-title"), "adviser", &words.language, &filled, &figures)
         }
     };
     drop(progress);

@@ -3,7 +3,7 @@
 use super::Failure;
 use super::actions::{read_paid_farm, write_blank};
 use super::args::{AnyFormat, Common, PlanArgs};
-use super::commands::{WIDTH, prepare, write_page};
+use super::commands::{WIDTH, prepare, translate, write_page};
 use super::files::{beside, inputs, write_as};
 use super::progress::during;
 use crate::finding::Findings;
@@ -19,7 +19,10 @@ use std::path::Path;
 /// Prints the plan.
 pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure> {
     let mut findings = Findings::new();
-    let farm = read_paid_farm(common, &args.walk, &args.paid, &mut findings)?;
+    let mut farm = read_paid_farm(common, &args.walk, &args.paid, &mut findings)?;
+    if args.format != AnyFormat::Json {
+        translate(common, &mut farm.library, &mut findings)?;
+    }
     let prepared = prepare(&farm, &args.reckoning)?;
     let request = PlanRequest { budget: args.budget, must: args.must.clone(), never: args.never.clone() };
     let plan = during(common, "Looking for the best set of changes", || farm_plan(&prepared, &request));
@@ -34,8 +37,10 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
         AnyFormat::Md => markdown::plain(&markdown::fill(&farm.library.words, "plan.md", &page().page)?),
         AnyFormat::Html => {
             let report = page();
-            let filled = markdown::fill(&farm.library.words, "plan.md", &report.page)?;
-            html::page(&format!("{}: plan", farm.walk.farm_name), "plan", "en", &filled, &report.figures)
+            let words = &farm.library.words;
+            let filled = markdown::fill(words, "plan.md", &report.page)?;
+            let title = words.say("plan.page-title", &[("farm", &farm.walk.farm_name)]);
+            html::page(&title, "plan", &words.language, &filled, &report.figures)
         }
     };
     write_blank(common, &args.blank, out, &prepared, &plan)?;

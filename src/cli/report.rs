@@ -8,7 +8,6 @@ use super::files::{beside, inputs, write};
 use super::plan::refuse;
 use super::progress::during;
 use crate::finding::Findings;
-use crate::input;
 use crate::job::{self, Reader};
 use crate::reckon::plan::{PlanRequest, farm_plan};
 use crate::report::plan_facts::plan_facts;
@@ -20,12 +19,10 @@ use std::path::Path;
 pub(super) fn report(common: &Common, args: &ReportArgs) -> Result<Findings, Failure> {
     let reader: Reader = args.reader.into();
     refuse_workbook(args.format, reader, &args.output)?;
-    refuse_language(args, reader)?;
     let mut findings = Findings::new();
     let mut farm = read_paid_farm(common, &args.walk, &args.paid, &mut findings)?;
-    // JSON holds no words to translate.
     if args.format != ReportFormat::Json {
-        translate(common, &mut farm.library, &args.lang, &mut findings)?;
+        translate(common, &mut farm.library, &mut findings)?;
     }
     let reckoned = reckon(common, &farm, &args.reckoning)?;
     let request = PlanRequest { budget: args.budget, ..PlanRequest::default() };
@@ -61,16 +58,6 @@ pub(super) fn report(common: &Common, args: &ReportArgs) -> Result<Findings, Fai
         None => write(out, &bytes, &inputs)?,
     }
     Ok(findings)
-}
-
-/// Only the farmer's report is translated.
-fn refuse_language(args: &ReportArgs, reader: Reader) -> Result<(), Failure> {
-    let translated = reader == Reader::Farmer || args.format == ReportFormat::Json;
-    if translated || args.lang == input::ENGLISH {
-        return Ok(());
-    }
-    let message = "the adviser's report is in English only; the farmer's is translated: add `--for farmer`";
-    Err(Failure::Usage(message.to_owned()))
 }
 
 /// A workbook is the adviser's, and no text for a terminal.

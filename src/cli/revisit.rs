@@ -3,7 +3,7 @@
 use super::Failure;
 use super::actions;
 use super::args::{AnyFormat, Common, RevisitArgs};
-use super::commands::{WIDTH, prepare, read_farm, write_page};
+use super::commands::{WIDTH, prepare, read_farm, translate, write_page};
 use super::files::{beside, inputs, write_as};
 use crate::finding::{Findings, SourceText};
 use crate::job::{self, Farm};
@@ -22,7 +22,11 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
     let mut findings = Findings::new();
     let mut farms = Vec::new();
     for walk in &args.walks {
-        farms.push(read_farm(common, walk, &mut findings)?);
+        let mut farm = read_farm(common, walk, &mut findings)?;
+        if args.format != AnyFormat::Json {
+            translate(common, &mut farm.library, &mut findings)?;
+        }
+        farms.push(farm);
     }
     let (actions, sources) = agreed(args, &farms, &mut findings)?;
     let prepared = farms.iter().map(|farm| prepare(farm, &args.reckoning)).collect::<Result<Vec<_>, _>>()?;
@@ -32,9 +36,9 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
         Failure::Refused(format!("{message}\n{help}"))
     })?;
     let nothing = || Failure::Refused("there is nothing to compare".to_owned());
+    let words = &farms.first().ok_or_else(nothing)?.library.words;
     let filled = || -> Result<_, Failure> {
         let report = revisit_page(&visits, &compared, actions.as_ref()).ok_or_else(nothing)?;
-        let words = &farms.first().ok_or_else(nothing)?.library.words;
         Ok((markdown::fill(words, "revisit.md", &report.page)?, report.figures))
     };
     let text = match args.format {
@@ -46,7 +50,7 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
         AnyFormat::Md => markdown::plain(&filled()?.0),
         AnyFormat::Html => {
             let (filled, figures) = filled()?;
-            html::page("Did it work?", "adviser", "en", &filled, &figures)
+            html::page(&words.word("revisit.page-title"), "adviser", &words.language, &filled, &figures)
         }
     };
     let named: Vec<&Path> = args.walks.iter().chain(&args.actions).map(|path| path.as_path()).collect();

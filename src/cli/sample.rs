@@ -2,10 +2,9 @@
 
 use super::Failure;
 use super::args::{AnyFormat, Common, SampleArgs};
-use super::commands::WIDTH;
+use super::commands::{WIDTH, translate};
 use super::files::{file_set, inputs, write_as};
 use crate::finding::Findings;
-use crate::input;
 use crate::job;
 use crate::model::System;
 use crate::reckon::sample::{SampleRequest, plan_sample};
@@ -25,20 +24,29 @@ pub(super) fn sample(common: &Common, args: &SampleArgs) -> Result<Findings, Fai
         relative_half_width: args.stones_within,
     };
     let files = file_set(common.checklists.as_deref())?;
-    let plans = plan_sample(&super::evidence::library(&files, system)?, &request);
+    let mut findings = Findings::new();
+    let mut library = super::evidence::library(&files, system)?;
+    if args.format != AnyFormat::Json {
+        translate(common, &mut library, &mut findings)?;
+    }
+    let words = &library.words;
+    let plans = plan_sample(&library, &request);
     if args.cows.is_some() && plans.cows.is_none() {
         let reason = "the burden file gives no prevalence of scored herds: say what to expect with --expect";
         return Err(Failure::Usage(reason.to_owned()));
     }
     let page = sample_page(&plans);
-    let filled = || markdown::fill(&input::english(), "sample.md", &page);
+    let filled = || markdown::fill(words, "sample.md", &page);
     let text = match args.format {
         AnyFormat::Json => job::json(&sample_facts(&plans))?,
         AnyFormat::Text => sample_terminal::sample(&page, WIDTH),
         AnyFormat::Md => markdown::plain(&filled()?),
-        AnyFormat::Html => html::page("How much to look at", "sample", "en", &filled()?, &BTreeMap::new()),
+        AnyFormat::Html => {
+            let title = words.word("sample.page-title");
+            html::page(&title, "sample", &words.language, &filled()?, &BTreeMap::new())
+        }
     };
     let read = inputs(&[], common.checklists.as_deref())?;
     write_as(args.format, args.output.out.as_deref(), &text, &read)?;
-    Ok(Findings::new())
+    Ok(findings)
 }

@@ -21,7 +21,7 @@ pub(super) fn sheet(common: &Common, args: &SheetArgs) -> Result<Findings, Failu
     let Some(mut library) = input::read_library(&files, &args.checklist, &mut findings) else {
         return Err(Failure::Data(findings));
     };
-    translate(common, &mut library, &args.lang, &mut findings)?;
+    translate(common, &mut library, &mut findings)?;
     let text = match args.format {
         SheetFormat::Html => {
             let own = files.own().map(|(path, source)| (path.to_owned(), source.text().to_owned()));

@@ -36,6 +36,8 @@ const SHIPPED: &[(&str, &str)] = &[
     ("housed-herd.yaml", include_str!("../../checklists/housed-herd.yaml")),
     ("self-check.yaml", include_str!("../../checklists/self-check.yaml")),
     ("es/words.yaml", include_str!("../../checklists/es/words.yaml")),
+    #[cfg(not(target_family = "wasm"))]
+    ("es/pages.yaml", include_str!("../../checklists/es/pages.yaml")),
     ("es/factors.yaml", include_str!("../../checklists/es/factors.yaml")),
     ("es/interventions.yaml", include_str!("../../checklists/es/interventions.yaml")),
     ("es/lesions.yaml", include_str!("../../checklists/es/lesions.yaml")),
@@ -478,7 +480,7 @@ fn judge_translation(source: &SourceText, of: &str, set: &FileSet, findings: &mu
         (None, "factors" | "interventions" | "lesions") => {
             checklists.iter().find_map(|id| read_library(set, id, &mut others))
         }
-        (None, translation::WORDS | "") => None,
+        (None, translation::WORDS | translation::PAGES | "") => None,
         (None, _) => return translation::unknown(source, of, &checklists, findings),
     };
     translation::judge(source, of, library, findings);

@@ -1,8 +1,10 @@
 //! Other languages: files that give texts anew, by the ids of what they belong to. What a file leaves
 //! out stays English; a name that nothing is called by is an error, so that no text is lost in silence.
 //!
-//! A file is `LANGUAGE/OF.yaml`, where `OF` is `words`, `factors`, `interventions`, `lesions` or the id
-//! of a checklist. A language is there when its `words.yaml` is.
+//! A file is `LANGUAGE/OF.yaml`, where `OF` is `words`, `pages`, `factors`, `interventions`, `lesions` or
+//! the id of a checklist. A language is there when its `words.yaml` is. `words` and `pages` are one table
+//! in two files: `words` is what the farmer's report, the score and the walk sheet need; `pages`, all
+//! other pages, is read when one of them is written, and the sheet does not carry it.
 
 use super::field::{Page, Value};
 use super::library::FileSet;
@@ -13,7 +15,7 @@ use crate::model::checklist::{Checklist, Kind};
 use crate::model::factor::Factor;
 use crate::model::intervention::Intervention;
 use crate::model::lesion::Lesion;
-use crate::model::words::{Forms, Sentence, Words};
+use crate::model::words::{Forms, Sentence, Sentences, Words};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, LazyLock};
 
@@ -22,6 +24,10 @@ pub const ENGLISH: &str = "en";
 
 /// What the words of a language are kept in.
 pub(crate) const WORDS: &str = "words";
+pub(crate) const PAGES: &str = "pages";
+
+/// What a language has beside its checklists.
+const TABLES: [&str; 5] = [WORDS, PAGES, "factors", "interventions", "lesions"];
 
 /// The names that lead to a text, from the outside in.
 type Path = Vec<String>;
@@ -30,13 +36,28 @@ type Path = Vec<String>;
 type Slot<'a> = (Path, &'a mut String);
 
 static SHIPPED: LazyLock<Arc<Words>> = LazyLock::new(|| {
-    let source = SourceText::new("checklists/en/words.yaml", include_str!("../../checklists/en/words.yaml"));
-    let sentences = read_english(&source, &mut Findings::new());
-    Arc::new(Words { language: ENGLISH.to_owned(), sentences })
+    let sentences = read_english(&english_words(), &mut Findings::new());
+    Arc::new(Words { language: ENGLISH.to_owned(), sentences, others: english_pages })
 });
 
+static SHIPPED_PAGES: LazyLock<Sentences> =
+    LazyLock::new(|| read_english(&english_pages_text(), &mut Findings::new()));
+
+fn english_words() -> SourceText {
+    SourceText::new("checklists/en/words.yaml", include_str!("../../checklists/en/words.yaml"))
+}
+
+fn english_pages_text() -> SourceText {
+    // The walk sheet shows none of the pages, and every phone would carry them.
+    #[cfg(not(target_family = "wasm"))]
+    let text = include_str!("../../checklists/en/pages.yaml");
+    #[cfg(target_family = "wasm")]
+    let text = "language: en\nof: pages\ntexts: {}\n";
+    SourceText::new("checklists/en/pages.yaml", text)
+}
+
 /// The table that the other languages are held against.
-fn read_english(source: &SourceText, findings: &mut Findings) -> BTreeMap<String, Forms> {
+fn read_english(source: &SourceText, findings: &mut Findings) -> Sentences {
     let Some(root) = yaml::read(source, findings) else { return BTreeMap::new() };
     let page = Page::new(source);
     let sentences = page.root(&root).block(|block| {
@@ -69,6 +90,11 @@ pub fn english() -> Arc<Words> {
     Arc::clone(&SHIPPED)
 }
 
+/// Those of the pages, read once.
+pub fn english_pages() -> &'static Sentences {
+    &SHIPPED_PAGES
+}
+
 /// Languages of a set of files, English first.
 pub fn languages(files: &FileSet) -> Vec<&str> {
     let words = |path| -> Option<&str> {
@@ -90,8 +116,15 @@ pub fn translate(library: &mut Library, files: &FileSet, language: &str, finding
     };
     if let Some(source) = file(WORDS) {
         let mut own = Findings::new();
-        library.words = Arc::new(words_in(source, language, &mut own));
+        let sentences = sentences_in(source, &english().sentences, &mut own);
         tell(source, own);
+        let mut words = Words { language: language.to_owned(), sentences, others: english_pages };
+        if let Some(source) = file(PAGES) {
+            let mut own = Findings::new();
+            words.sentences.extend(sentences_in(source, english_pages(), &mut own));
+            tell(source, own);
+        }
+        library.words = Arc::new(words);
     }
     for of in ["factors", "interventions", "lesions", &library.checklist.id.clone()] {
         if let Some(source) = file(of) {
@@ -114,20 +147,17 @@ fn slots<'a>(library: &'a mut Library, of: &str) -> Vec<Slot<'a>> {
 
 /// Judges a translation without using it.
 pub(super) fn judge(source: &SourceText, of: &str, library: Option<Library>, findings: &mut Findings) {
-    if of == WORDS {
-        words_in(source, "", findings);
-        return;
-    }
-    if let Some(mut library) = library {
-        put(source, slots(&mut library, of), findings);
+    match (of, library) {
+        (WORDS, _) => drop(sentences_in(source, &english().sentences, findings)),
+        (PAGES, _) => drop(sentences_in(source, english_pages(), findings)),
+        (_, Some(mut library)) => put(source, slots(&mut library, of), findings),
+        (_, None) => {}
     }
 }
 
-/// The words of a language over the English ones.
-fn words_in(source: &SourceText, language: &str, findings: &mut Findings) -> Words {
-    let mut words = Words { language: language.to_owned(), ..(*english()).clone() };
-    let wanted: BTreeMap<Path, Sentence> = english()
-        .sentences
+/// The sentences of a language over the English ones.
+fn sentences_in(source: &SourceText, english: &Sentences, findings: &mut Findings) -> Sentences {
+    let wanted: BTreeMap<Path, Sentence> = english
         .iter()
         .flat_map(|(key, forms)| match &forms.one {
             None => vec![(vec![key.clone()], forms.other.clone())],
@@ -155,7 +185,8 @@ fn words_in(source: &SourceText, language: &str, findings: &mut Findings) -> Wor
         }
         Some(sentence)
     });
-    for (key, forms) in &mut words.sentences {
+    let mut sentences = english.clone();
+    for (key, forms) in &mut sentences {
         let form = |form: &str| given.get([key.clone(), form.to_owned()].as_slice());
         if let Some(sentence) = given.get([key.clone()].as_slice()) {
             *forms = Forms { one: None, other: sentence.clone() };
@@ -163,7 +194,7 @@ fn words_in(source: &SourceText, language: &str, findings: &mut Findings) -> Wor
             *forms = Forms { one: form("one").or(Some(other)).cloned(), other: other.clone() };
         }
     }
-    words
+    sentences
 }
 
 /// Puts the texts of a file into their places.
@@ -307,8 +338,7 @@ pub(super) fn name_of(source: &SourceText) -> Option<String> {
 
 /// Says that a translation is of something that isn't there.
 pub(super) fn unknown(source: &SourceText, of: &str, known: &[&str], findings: &mut Findings) {
-    let mut all = vec![WORDS, "factors", "interventions", "lesions"];
-    all.extend(known);
+    let all: Vec<&str> = TABLES.iter().chain(known).copied().collect();
     let message = format!("there is nothing called `{of}` to translate");
     findings.error("unknown-text", Place::Span(source.clone(), 0..0), message, suggest::hint(of, &all));
 }
@@ -319,11 +349,12 @@ mod tests {
 
     #[test]
     fn the_english_table_has_no_fault() {
-        let source = SourceText::new("words.yaml", include_str!("../../checklists/en/words.yaml"));
         let mut findings = Findings::new();
-        let sentences = read_english(&source, &mut findings);
+        let [words, pages] =
+            [english_words(), english_pages_text()].map(|source| read_english(&source, &mut findings));
         assert!(findings.is_empty(), "{:?}", findings.sorted());
-        assert_eq!(sentences, english().sentences);
+        assert_eq!((&words, &pages), (&english().sentences, english_pages()));
+        assert_eq!(pages.keys().find(|key| words.contains_key(*key)), None, "a key stands in one file");
     }
 
     #[test]

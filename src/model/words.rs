@@ -97,25 +97,30 @@ pub struct Forms {
     pub other: Sentence,
 }
 
+/// Sentences by their keys.
+pub type Sentences = BTreeMap<String, Forms>;
+
 /// The words of one language.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub struct Words {
     /// IETF tag of the language, such as `en`.
     pub language: String,
     /// Sentences by key.
-    pub sentences: BTreeMap<String, Forms>,
+    pub sentences: Sentences,
+    /// Where the others are: read only once one of them is asked for, as most runs need none.
+    pub others: fn() -> &'static Sentences,
 }
 
 impl Words {
     /// The sentence of a key, filled. A key that isn't there stays to be seen; tests hold that none is
     /// asked for.
     pub fn say(&self, key: &str, values: &[(&str, &str)]) -> String {
-        self.sentences.get(key).map_or_else(|| key.to_owned(), |forms| forms.other.fill(values))
+        self.forms(key).map_or_else(|| key.to_owned(), |forms| forms.other.fill(values))
     }
 
     /// The sentence of a key, in the form for one where `n` is 1.
     pub fn say_for(&self, n: f64, key: &str, values: &[(&str, &str)]) -> String {
-        let Some(forms) = self.sentences.get(key) else { return key.to_owned() };
+        let Some(forms) = self.forms(key) else { return key.to_owned() };
         let form = forms.one.as_ref().filter(|_| n == 1.0).unwrap_or(&forms.other);
         form.fill(values)
     }
@@ -127,7 +132,12 @@ impl Words {
 
     /// The sentence of a key that not every language need have.
     pub fn known(&self, key: &str) -> Option<String> {
-        self.sentences.contains_key(key).then(|| self.word(key))
+        self.forms(key).is_some().then(|| self.word(key))
+    }
+
+    /// What is said under a key.
+    pub fn forms(&self, key: &str) -> Option<&Forms> {
+        self.sentences.get(key).or_else(|| (self.others)().get(key))
     }
 }
 

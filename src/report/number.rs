@@ -1,6 +1,6 @@
 //! One place that decides decimals, separators and the words of a range.
 
-use crate::model::words::{Forms, Sentence, Words};
+use crate::model::words::{Forms, Sentence, Sentences, Words};
 use chrono::{Datelike, NaiveDate};
 use std::sync::LazyLock;
 
@@ -21,11 +21,14 @@ const ENGLISH: &[(&str, &str)] = &[
     ("list.last-semicolon", "{first}; and {last}"),
 ];
 
+static NONE: Sentences = Sentences::new();
+
 static PLAIN: LazyLock<Words> = LazyLock::new(|| {
     let sentence = |(key, text): &(&str, &str)| {
         Some(((*key).to_owned(), Forms { one: None, other: Sentence::new(text).ok()? }))
     };
-    Words { language: "en".to_owned(), sentences: ENGLISH.iter().filter_map(sentence).collect() }
+    let sentences = ENGLISH.iter().filter_map(sentence).collect();
+    Words { language: "en".to_owned(), sentences, others: || &NONE }
 });
 
 /// Numbers, ranges, money, days and lists as a language writes them.

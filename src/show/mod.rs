@@ -30,7 +30,7 @@ fn sentence(
     values: &Kwargs,
     escape: impl Fn(&str) -> String,
 ) -> Result<String, minijinja::Error> {
-    let Some(forms) = words.sentences.get(key) else {
+    let Some(forms) = words.forms(key) else {
         return Err(minijinja::Error::new(ErrorKind::InvalidOperation, format!("no sentence `{key}`")));
     };
     let value = |name| -> Result<(&str, String), minijinja::Error> {

@@ -3,9 +3,6 @@ use crate::finding::Findings;
 use crate::input::{FileSet, read_library};
 use crate::reckon::herd_rate::plausibility;
 use crate::reckon::weights::weights;
-use minijinja::syntax::SyntaxConfig;
-use minijinja::value::Serde;
-use minijinja::{Environment, UndefinedBehavior};
 
 fn library() -> Library {
     let mut findings = Findings::new();
@@ -77,12 +74,8 @@ fn the_methods_page_names_every_constant() {
             assert!(keys.contains(&constant.key.as_str()), "{} is not explained", constant.key);
         }
         assert!(methods.constants.iter().all(|row| !row.from.is_empty()));
-        let mut environment = Environment::new();
-        environment.set_undefined_behavior(UndefinedBehavior::Strict);
-        let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
-        environment.set_syntax(syntax.expect("a sound syntax"));
-        let template = include_str!("../../../templates/methods.md");
-        let page = environment.render_str(template, Serde(&methods)).expect("the template is sound");
+        let page = crate::show::markdown::fill(&library.words, "methods.md", &methods);
+        let page = page.expect("the template is sound");
         insta::assert_snapshot!(format!("methods_{}", system.id()), page);
     }
 }

@@ -244,6 +244,9 @@ pub(super) struct ReportArgs {
     /// Money that may be spent once: the report then holds the best plan for it
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(super) budget: Option<f64>,
+    /// How many changes that plan may hold at most
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256), requires = "budget")]
+    pub(super) at_most: Option<u16>,
     #[command(flatten)]
     pub(super) blank: Blank,
     #[command(flatten)]
@@ -281,6 +284,9 @@ pub(super) struct PlanArgs {
     /// Money that may be spent once, in the walk's currency; none is no limit
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(super) budget: Option<f64>,
+    /// How many changes there may be at most, those that must be among them
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    pub(super) at_most: Option<u16>,
     /// An option that must be in the plan (may be given more than once)
     #[arg(long, value_name = "ID")]
     pub(super) must: Vec<String>,

@@ -24,7 +24,12 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
         translate(common, &mut farm.library, &mut findings)?;
     }
     let prepared = prepare(&farm, &args.reckoning)?;
-    let request = PlanRequest { budget: args.budget, must: args.must.clone(), never: args.never.clone() };
+    let request = PlanRequest {
+        budget: args.budget,
+        must: args.must.clone(),
+        never: args.never.clone(),
+        at_most: args.at_most.map(usize::from),
+    };
     let plan = during(common, "Looking for the best set of changes", || farm_plan(&prepared, &request));
     let plan = plan.map_err(|refused| refuse(&prepared, &refused))?;
     let named: Vec<&Path> = std::iter::once(args.walk.as_path()).chain(args.paid.paid.as_deref()).collect();

@@ -25,7 +25,8 @@ pub(super) fn report(common: &Common, args: &ReportArgs) -> Result<Findings, Fai
         translate(common, &mut farm.library, &mut findings)?;
     }
     let reckoned = reckon(common, &farm, &args.reckoning)?;
-    let request = PlanRequest { budget: args.budget, ..PlanRequest::default() };
+    let request =
+        PlanRequest { budget: args.budget, at_most: args.at_most.map(usize::from), ..PlanRequest::default() };
     let plan = match args.budget {
         Some(_) => {
             farm_plan(&reckoned.prepared, &request).map_err(|refused| refuse(&reckoned.prepared, &refused))?

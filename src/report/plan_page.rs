@@ -744,6 +744,9 @@ pub fn refusal(prepared: &Prepared, refusal: &PlanRefusal) -> String {
             sum(*needed),
             sum(*budget)
         ),
+        PlanRefusal::MoreMusts { needed, at_most } => format!(
+            "what must be in the plan, with all that it needs, is {needed} changes, and there may be {at_most}"
+        ),
         PlanRefusal::MustWithoutPrice(out) => format!(
             "`{}` must be in the plan, but it can't be costed. {}",
             prepared.options[out.option].id,

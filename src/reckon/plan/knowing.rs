@@ -253,7 +253,7 @@ impl<'a> Standing<'a> {
     }
 
     /// The plan with one more option and all it needs, less what they exclude and, where the money no
-    /// longer reaches, less the options that bring least for theirs. `None` where it is in the plan
+    /// longer reaches or they are too many, less the options that bring least for theirs. `None` where it is in the plan
     /// already, is ruled out, or can't be paid for.
     fn with(&self, option: usize) -> Option<Vec<usize>> {
         if self.chosen.contains(&option) {
@@ -263,8 +263,12 @@ impl<'a> Standing<'a> {
         let stays = |k: &&usize| !set.contains(k) && !self.quarrels(**k, &set);
         let mut kept: Vec<usize> = self.chosen.iter().filter(stays).copied().collect();
         let budget = self.request.budget.unwrap_or(f64::INFINITY);
+        let at_most = self.request.at_most.unwrap_or(usize::MAX);
+        let may = |set: &[usize], kept: &[usize]| {
+            set.len() + kept.len() <= at_most && affords(budget, self.capital(set) + self.capital(kept))
+        };
         for (k, _) in &self.rates {
-            if affords(budget, self.capital(&set) + self.capital(&kept)) {
+            if may(&set, &kept) {
                 break;
             }
             kept.retain(|other| other != k);
@@ -279,6 +283,6 @@ impl<'a> Standing<'a> {
         set.sort_unstable();
         let musts = self.chosen.iter().filter(|&&k| self.named(&self.request.must, k));
         let has_musts = musts.clone().all(|k| set.contains(k));
-        (has_musts && affords(budget, self.capital(&set))).then_some(set)
+        (has_musts && may(&set, &[])).then_some(set)
     }
 }

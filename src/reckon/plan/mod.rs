@@ -39,6 +39,10 @@ const FRONTIER_END: f64 = 0.001;
 /// The sum, in the walk's currency, whose further worth a plan tells.
 pub const NEXT_SUM: f64 = 1_000.0;
 
+/// A plan of more changes than these is told beside the best one of so many: written plans fail where they
+/// are not carried out (Bell et al. 2009). How many a farm carries out in a year is judged.
+pub const FEW: usize = 5;
+
 /// Years that a plan is followed for.
 const HORIZON_YEARS: u32 = 10;
 /// Options behind the first whose weights are turned up.
@@ -53,6 +57,9 @@ pub struct PlanRequest {
     pub must: Vec<String>,
     /// Ids of options that must not.
     pub never: Vec<String>,
+    /// How many options there may be, those that must be in it among them; `None` for no limit. A farm
+    /// carries out few things in a year.
+    pub at_most: Option<usize>,
 }
 
 /// Why there is no plan.
@@ -83,6 +90,13 @@ pub enum PlanRefusal {
         needed: f64,
         /// The budget.
         budget: f64,
+    },
+    /// What must be, with all that it needs, is more than there may be.
+    MoreMusts {
+        /// So many must be.
+        needed: usize,
+        /// So many there may be.
+        at_most: usize,
     },
     /// A must can't be costed.
     MustWithoutPrice(LeftOut),
@@ -240,6 +254,9 @@ pub struct FarmPlan {
     /// The best set by net benefit within the same money, where the plan is by another measure and
     /// costs per case are known.
     pub by_net_benefit: Option<SetMeans>,
+    /// The best set of [`FEW`] within the same money, where the plan holds more and nobody said how many
+    /// there may be.
+    pub few: Option<SetMeans>,
     /// The plan year by year.
     pub years: Years,
     /// Where to look next, what is worth most first.
@@ -256,6 +273,14 @@ fn by_net_benefit(prepared: &Prepared, request: &PlanRequest) -> Option<SetMeans
     let mut by_money = prepared.clone();
     by_money.settings.rank_by = RankBy::NetBenefit;
     best_set(&by_money, request).ok()
+}
+
+/// The best set of few options, where the plan has many.
+fn few(prepared: &Prepared, request: &PlanRequest, chosen: &[usize]) -> Option<SetMeans> {
+    if chosen.len() <= FEW || request.at_most.is_some() {
+        return None;
+    }
+    best_set(prepared, &PlanRequest { at_most: Some(FEW), ..request.clone() }).ok()
 }
 
 /// The plan with its years, where to look next, and its sensitivity.
@@ -278,6 +303,7 @@ pub fn farm_plan(prepared: &Prepared, request: &PlanRequest) -> Result<FarmPlan,
         sensitivity: sensitivity(prepared, &alone, RIVALS),
         order: in_order(prepared, &plan.best.means.chosen),
         by_net_benefit: by_net_benefit(prepared, request),
+        few: few(prepared, request, &plan.best.means.chosen),
         plan,
     })
 }
@@ -304,6 +330,7 @@ pub fn as_plan(prepared: &Prepared, chosen: &[usize]) -> FarmPlan {
         sensitivity: None,
         order: in_order(prepared, chosen),
         by_net_benefit: None,
+        few: None,
         plan,
     }
 }

@@ -4,7 +4,8 @@
 //! What is left under a set is convex in the sum of the options' logs, so its tangent at any point
 //! lies below it: with the tangent, what more options can bring is at most a sum of one number each,
 //! and the most that fits into the money left is the relaxed multiple-choice knapsack (Sinha &
-//! Zoltners 1979, Oper Res 27:503). Each branch moves its tangent to where its own relaxed best lies.
+//! Zoltners 1979, Oper Res 27:503); where few options may be chosen, also the largest of these numbers,
+//! as many as there is room for. Each branch moves its tangent to where its own relaxed best lies.
 //! Nothing in this needs gains that shrink: options that act together, or that do harm in some of the
 //! draws, are bounded as they are. A set is reckoned over every draw as soon as its own bound (see
 //! [`super::levels`]) reaches the best set so far, so what is found is the best over the draws.
@@ -151,7 +152,7 @@ impl<'a> Search<'a> {
         let banned = space.closed.union(space.excluded_by(space.base));
         let mut tangent = self.tangent(&root, root.logs.clone());
         for _ in 0..ROOT_PASSES {
-            let fill = self.fill(&tangent, self.allowed(&root, banned, budget), budget - root.capital);
+            let fill = self.fill(&tangent, &root, self.allowed(&root, banned, budget), budget);
             tangent = self.moved(&root, &fill);
         }
         let mut run = Run { budget, steps: 0, most_steps: steps, best: None, open: f64::NEG_INFINITY };
@@ -178,11 +179,13 @@ impl<'a> Search<'a> {
         next
     }
 
-    /// Options that may still be added: with all they need they fit into the money left.
+    /// Options that may still be added: with all they need they fit into the money and the number left.
     fn allowed(&self, node: &Node, banned: Mask, budget: f64) -> Mask {
         let fits = |k: &usize| {
             let more = self.space.with[*k].minus(node.set);
-            !more.meets(banned) && affords(budget, node.capital + self.space.capital_of(more))
+            !more.meets(banned)
+                && node.set.len() + more.len() <= self.space.at_most
+                && affords(budget, node.capital + self.space.capital_of(more))
         };
         let mut allowed = Mask::default();
         self.active.minus(node.set).iter().filter(fits).for_each(|k| allowed.insert(k));
@@ -209,8 +212,35 @@ impl<'a> Search<'a> {
         self.tangent(node, at)
     }
 
+    /// The most that the money left can buy, or the number left can hold, whichever is less.
+    fn fill(&self, tangent: &Tangent, node: &Node, allowed: Mask, budget: f64) -> Fill {
+        let by_money = self.fill_money(tangent, allowed, budget - node.capital);
+        let room = self.space.at_most - node.set.len();
+        if by_money.taken.len() <= room {
+            return by_money;
+        }
+        let by_number = self.fill_number(tangent, allowed, room);
+        if by_number.value < by_money.value { by_number } else { by_money }
+    }
+
+    /// The best of each clique, as many as there is room for, whatever they cost.
+    fn fill_number(&self, tangent: &Tangent, allowed: Mask, room: usize) -> Fill {
+        let best_of = |clique: &Vec<usize>| {
+            let profits = clique.iter().filter(|&&k| allowed.has(k)).map(|&k| (tangent.profit[k], k));
+            profits.filter(|(profit, _)| *profit > 0.0).max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)))
+        };
+        let mut best: Vec<(f64, usize)> = self.space.cliques.iter().filter_map(best_of).collect();
+        best.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        best.truncate(room);
+        Fill {
+            value: best.iter().map(|(profit, _)| profit).sum(),
+            taken: best.iter().map(|(_, k)| (*k, 1.0)).collect(),
+            first: best.first().map(|(_, k)| *k),
+        }
+    }
+
     /// The relaxed multiple-choice knapsack: along the upper hull of each clique, steepest step first.
-    fn fill(&self, tangent: &Tangent, allowed: Mask, money: f64) -> Fill {
+    fn fill_money(&self, tangent: &Tangent, allowed: Mask, money: f64) -> Fill {
         let mut steps: Vec<(f64, f64, f64, usize, Option<usize>)> = Vec::new();
         let mut hull: Vec<(f64, f64, Option<usize>)> = Vec::new();
         for clique in &self.space.cliques {
@@ -267,8 +297,7 @@ impl<'a> Search<'a> {
     fn visit(&mut self, run: &mut Run, node: &Node, mut banned: Mask, tangent: &Tangent) {
         let under = |tangent: &Tangent| tangent.constant + dot(&tangent.slope, &node.logs) - node.yearly;
         let mut allowed = self.allowed(node, banned, run.budget);
-        let money = run.budget - node.capital;
-        let mut fill = self.fill(tangent, allowed, money);
+        let mut fill = self.fill(tangent, node, allowed, run.budget);
         let inherited = under(tangent) + fill.value;
         if !run.hopeful(inherited, self.tie) {
             return;
@@ -288,7 +317,7 @@ impl<'a> Search<'a> {
         let tangent = self.moved(node, &fill);
         let base = under(&tangent);
         loop {
-            fill = self.fill(&tangent, allowed, money);
+            fill = self.fill(&tangent, node, allowed, run.budget);
             let bound = (base + fill.value).min(inherited);
             if allowed.is_empty() || !run.hopeful(bound, self.tie) {
                 return;

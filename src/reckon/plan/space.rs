@@ -33,6 +33,8 @@ pub(super) struct Space<'a> {
     pub(super) base: Mask,
     /// What is never chosen.
     pub(super) closed: Mask,
+    /// How many may be chosen.
+    pub(super) at_most: usize,
 }
 
 /// Whether a sum of capital lies within a budget.
@@ -68,6 +70,13 @@ impl<'a> Space<'a> {
         options.sort_by(|&a, &b| prepared.options[a].id.cmp(&prepared.options[b].id));
         let mut space = Space::of(prepared, options)?;
         space.close(&must, &never)?;
+        if let Some(at_most) = request.at_most {
+            let needed = space.base.len();
+            if needed > at_most {
+                return Err(PlanRefusal::MoreMusts { needed, at_most });
+            }
+            space.at_most = at_most;
+        }
         Ok((space, left_out))
     }
 
@@ -107,6 +116,7 @@ impl<'a> Space<'a> {
             neighbours,
             base,
             closed,
+            at_most: usize::MAX,
         };
         Ok(space)
     }

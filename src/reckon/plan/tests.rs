@@ -114,7 +114,7 @@ fn settings(rank_by: RankBy) -> Settings {
 #[test]
 fn brute_force_finds_nothing_better() {
     let (base, walk) = read_demo();
-    let (mut binding, mut with_rules) = (0, 0);
+    let (mut binding, mut with_rules, mut few) = (0, 0, 0);
     for seed in 0..300 {
         let mut chance = Chance(seed);
         let n = 3 + chance.below(7);
@@ -122,13 +122,18 @@ fn brute_force_finds_nothing_better() {
         let rank_by = RankBy::ALL[seed as usize % 3];
         let mut prepared = prepare(&library, &walk, settings(rank_by)).unwrap();
         randomise(&mut prepared, &mut chance);
-        let sets: Vec<SetMeans> = all_sets(&prepared).iter().map(|set| set_means(&prepared, set)).collect();
+        let mut sets: Vec<SetMeans> =
+            all_sets(&prepared).iter().map(|set| set_means(&prepared, set)).collect();
+        let all = sets.len();
+        let at_most = (chance.unit() < 0.5).then(|| 1 + chance.below(n));
+        sets.retain(|set| at_most.is_none_or(|most| set.chosen.len() <= most));
+        few += usize::from(sets.len() < all);
         let budget = 400.0 * n as f64 * chance.unit();
         let best = |budget: f64| {
             let brought = sets.iter().filter(|set| set.capital <= budget).map(|set| set.brings);
             brought.fold(f64::NEG_INFINITY, f64::max)
         };
-        let request = PlanRequest { budget: Some(budget), ..Default::default() };
+        let request = PlanRequest { budget: Some(budget), at_most, ..Default::default() };
         let plan = plan(&prepared, &request).unwrap();
         let scale = 1e-8 * (1.0 + best(f64::INFINITY).abs());
         assert!(plan.exact && plan.frontier_exact, "farm {seed}");
@@ -145,9 +150,12 @@ fn brute_force_finds_nothing_better() {
             );
         }
         binding += usize::from(best(budget) < best(f64::INFINITY) - scale);
-        with_rules += usize::from(sets.len() < 1 << n);
+        with_rules += usize::from(all < 1 << n);
     }
-    assert!(binding > 100 && with_rules > 100, "the farms must put budget and rules to the test");
+    assert!(
+        binding > 100 && with_rules > 100 && few > 75,
+        "budget {binding}, rules {with_rules}, number {few} must be put to the test"
+    );
 }
 
 /// Options that each work on a factor of their own, all of one weight, and take `profit / 10,000` of its
@@ -239,7 +247,7 @@ fn refused(request: PlanRequest, change: impl FnOnce(&mut Prepared)) -> PlanRefu
 
 fn asked(budget: f64, must: &[&str], never: &[&str]) -> PlanRequest {
     let ids = |ids: &[&str]| ids.iter().map(|id| (*id).to_owned()).collect();
-    PlanRequest { budget: Some(budget), must: ids(must), never: ids(never) }
+    PlanRequest { budget: Some(budget), must: ids(must), never: ids(never), at_most: None }
 }
 
 #[test]
@@ -254,6 +262,8 @@ fn what_cannot_be_planned_is_refused_with_the_reason() {
     assert!(matches!(below, PlanRefusal::BelowMusts { needed, budget: 10.0 } if needed > 1_000.0));
     let unknown = refused(asked(1e6, &["biuld-apron"], &[]), unchanged);
     assert!(matches!(unknown, PlanRefusal::Unknown { known, .. } if known.contains(&"build-apron".into())));
+    let many = PlanRequest { at_most: Some(1), ..asked(1e6, &["build-apron", "herd-patiently"], &[]) };
+    assert_eq!(refused(many, unchanged), PlanRefusal::MoreMusts { needed: 2, at_most: 1 });
     let torn = refused(asked(1e6, &["groove-concrete", "rubber-yard"], &[]), unchanged);
     assert!(matches!(torn, PlanRefusal::MustExclude(..)));
     let no_price = refused(asked(1e6, &[], &[]), |prepared| {

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
-use underfoot::finding::Findings;
+use underfoot::finding::{CODES, Findings};
 use underfoot::input::{FileSet, english, english_pages, read_library};
 use underfoot::model::Library;
 use underfoot::model::checklist::Kind;
@@ -38,7 +38,7 @@ fn every_sentence_is_asked_for_and_every_one_asked_for_is_there() {
     let quoted: BTreeSet<&str> = text.split('"').collect();
     // Asked for by a name that is put together: months, measures, a figure's caption.
     let built = |key: &str| {
-        ["month.", "quantity."].iter().any(|start| key.starts_with(start))
+        ["month.", "quantity.", "finding."].iter().any(|start| key.starts_with(start))
             || key.starts_with("figure.") && (key.ends_with(".title") || key.ends_with(".description"))
     };
     let words = english();
@@ -286,6 +286,23 @@ fn what_is_not_there_is_said_plainly() {
         (unknown.code, unknown.stderr.as_str()),
         (2, "error: there is no language `fr`; known: `en`, `es`\n")
     );
+}
+
+#[test]
+fn every_code_of_a_finding_has_its_line() {
+    let lines = english_pages().keys().filter_map(|key| key.strip_prefix("finding."));
+    let codes: BTreeSet<&str> = CODES.iter().copied().collect();
+    assert_eq!(lines.collect::<BTreeSet<_>>(), codes);
+}
+
+#[test]
+fn a_finding_is_told_in_the_language_too() {
+    let walk = SELF_CHECK.replace("cows: 280", "cows: 0");
+    for lang in ["en", "es"] {
+        let run = underfoot(["check", "walk.yaml", "--lang", lang]).file("walk.yaml", &walk).run();
+        let line = "    |               ^\n    = el número no puede ser correcto\n";
+        assert_eq!((run.code, run.stderr.contains(line)), (1, lang == "es"), "{}", run.stderr);
+    }
 }
 
 #[test]

@@ -10,12 +10,14 @@ use crate::finding::{Findings, Place};
 use crate::input;
 use crate::job::{self, Farm, Reckoned};
 use crate::model::Library;
+use crate::model::words::Words;
 use crate::reckon::{self, Prepared, Refusal, Settings};
 use crate::report::{number, words};
 use crate::show::caret::harmless;
 use crate::show::terminal;
 use chrono::NaiveDate;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Runs a command; the findings that come back are warnings.
 pub(super) fn run(arguments: Arguments) -> Result<Findings, Failure> {
@@ -161,6 +163,14 @@ fn score(
 /// Columns of the terminal's text: as many as a terminal has when nobody changed it, and as a page
 /// takes when printed.
 pub(super) const WIDTH: usize = 80;
+
+/// The words of the language asked for, where that is another than English and is there.
+pub(super) fn words(common: &Common) -> Option<Arc<Words>> {
+    if common.lang == input::ENGLISH {
+        return None;
+    }
+    input::words(&file_set(common.checklists.as_deref()).ok()?, &common.lang, &mut Findings::new())
+}
 
 /// Puts a library into the language asked for, or says which there are. For every format but JSON, which
 /// holds no words to translate.

@@ -73,15 +73,19 @@ pub fn main() -> ExitCode {
             return ExitCode::from(code);
         }
     };
-    let quiet = arguments.common.quiet;
+    let (quiet, words) = (arguments.common.quiet, commands::words(&arguments.common));
+    let told = |findings: &Findings| match &words {
+        Some(words) => caret::render_in(words, findings),
+        None => caret::render(findings),
+    };
     match commands::run(arguments) {
         Ok(warnings) => {
             if !quiet {
-                tell(&caret::render(&warnings));
+                tell(&told(&warnings));
             }
             ExitCode::SUCCESS
         }
-        Err(failure) => fail(failure),
+        Err(failure) => fail(failure, told),
     }
 }
 
@@ -110,10 +114,10 @@ fn parse(colour: Colour) -> Result<Arguments, clap::Error> {
     Arguments::from_arg_matches(&Arguments::command().color(colour).try_get_matches()?)
 }
 
-fn fail(failure: Failure) -> ExitCode {
+fn fail(failure: Failure, told: impl Fn(&Findings) -> String) -> ExitCode {
     let error = |reason: &str| format!("error: {}\n", caret::harmless_lines(reason));
     let (text, code) = match failure {
-        Failure::Data(findings) => (caret::render(&findings), 1),
+        Failure::Data(findings) => (told(&findings), 1),
         Failure::Refused(reason) => (error(&reason), 1),
         Failure::Usage(reason) => (error(&reason), 2),
         Failure::File(reason) => (error(&reason), 3),

@@ -36,5 +36,5 @@ pub use schema::{SCHEMAS, schema};
 pub use starter::starter;
 pub use suggest::hint;
 pub use text::{MAX_BYTES, decode_utf8, too_large};
-pub use translation::{ENGLISH, english, english_pages, languages, translate};
+pub use translation::{ENGLISH, english, english_pages, languages, translate, words};
 pub use walk::{read_walk, read_walk_on};

@@ -107,31 +107,40 @@ pub fn languages(files: &FileSet) -> Vec<&str> {
 /// Puts a library into another language. Texts that the language lacks stay English. Faults of the
 /// user's own files are pushed.
 pub fn translate(library: &mut Library, files: &FileSet, language: &str, findings: &mut Findings) {
-    let file = |of: &str| files.get(&format!("{language}/{of}.yaml"));
-    // What is shipped is judged by the tests; its ids need not be those of the user's own files.
-    let mut tell = |source: &SourceText, own: Findings| {
-        if files.is_own(source.name()) {
-            findings.extend(own);
-        }
-    };
-    if let Some(source) = file(WORDS) {
-        let mut own = Findings::new();
-        let sentences = sentences_in(source, &english().sentences, &mut own);
-        tell(source, own);
-        let mut words = Words { language: language.to_owned(), sentences, others: english_pages };
-        if let Some(source) = file(PAGES) {
-            let mut own = Findings::new();
-            words.sentences.extend(sentences_in(source, english_pages(), &mut own));
-            tell(source, own);
-        }
-        library.words = Arc::new(words);
+    if let Some(words) = words(files, language, findings) {
+        library.words = words;
     }
     for of in ["factors", "interventions", "lesions", &library.checklist.id.clone()] {
-        if let Some(source) = file(of) {
+        if let Some(source) = file(files, language, of) {
             let mut own = Findings::new();
             put(source, slots(library, of), &mut own);
-            tell(source, own);
+            tell(files, source, own, findings);
         }
+    }
+}
+
+/// The words of a language, where it is there; of English ones where it lacks some.
+pub fn words(files: &FileSet, language: &str, findings: &mut Findings) -> Option<Arc<Words>> {
+    let mut read = |of: &str, english: &Sentences| {
+        let source = file(files, language, of)?;
+        let mut own = Findings::new();
+        let sentences = sentences_in(source, english, &mut own);
+        tell(files, source, own, findings);
+        Some(sentences)
+    };
+    let mut sentences = read(WORDS, &english().sentences)?;
+    sentences.extend(read(PAGES, english_pages()).unwrap_or_default());
+    Some(Arc::new(Words { language: language.to_owned(), sentences, others: english_pages }))
+}
+
+fn file<'a>(files: &'a FileSet, language: &str, of: &str) -> Option<&'a SourceText> {
+    files.get(&format!("{language}/{of}.yaml"))
+}
+
+/// What is shipped is judged by the tests; its ids need not be those of the user's own files.
+fn tell(files: &FileSet, source: &SourceText, own: Findings, findings: &mut Findings) {
+    if files.is_own(source.name()) {
+        findings.extend(own);
     }
 }
 

@@ -1,6 +1,7 @@
 //! Findings as text: place, message, the line with carets, and what would be right.
 
 use crate::finding::{Finding, Findings, Place, Severity};
+use crate::model::words::Words;
 use std::fmt::Write;
 use unicode_width::UnicodeWidthChar;
 
@@ -12,6 +13,19 @@ const ALL: usize = 120;
 /// Every finding by file and line, and a closing line such as `3 errors, 1 warning`. Nothing where
 /// there are none. Plain text without colour.
 pub fn render(findings: &Findings) -> String {
+    rendered(findings, &render_one)
+}
+
+/// The same with what each means in another language: what is said of a value stays English, as the
+/// names in the files do.
+pub fn render_in(words: &Words, findings: &Findings) -> String {
+    rendered(findings, &|finding| {
+        let meaning = words.known(&format!("finding.{}", finding.code));
+        one(finding, meaning.as_deref())
+    })
+}
+
+fn rendered(findings: &Findings, render_one: &dyn Fn(&Finding) -> String) -> String {
     let mut text = String::new();
     for finding in findings.sorted() {
         text.push_str(&render_one(finding));
@@ -24,6 +38,11 @@ pub fn render(findings: &Findings) -> String {
 
 /// One finding: `path:line:column: error: message [code]`, the line with carets, the help.
 pub fn render_one(finding: &Finding) -> String {
+    one(finding, None)
+}
+
+/// The same with what it means in another language.
+fn one(finding: &Finding, meaning: Option<&str>) -> String {
     let (line, column) = finding.place.line_column();
     let severity = match finding.severity {
         Severity::Error => "error",
@@ -34,6 +53,9 @@ pub fn render_one(finding: &Finding) -> String {
     let margin = line.to_string().len();
     if let Some((shown, carets)) = excerpt(&finding.place) {
         let _ = writeln!(text, "  {line} | {shown}\n  {:margin$} | {carets}", "");
+    }
+    if let Some(meaning) = meaning {
+        let _ = writeln!(text, "  {:margin$} = {}", "", harmless(meaning));
     }
     if let Some(help) = &finding.help {
         let _ = writeln!(text, "  {:margin$} = help: {}", "", harmless(help));

@@ -464,6 +464,8 @@ fn path_of(kind: FileKind, id: &str) -> Option<String> {
         FileKind::Burden => Some(BURDEN.to_owned()),
         FileKind::Factors => Some(FACTORS.to_owned()),
         FileKind::Interventions => Some(INTERVENTIONS.to_owned()),
+        // One that doesn't say what it is of lies beside the languages.
+        FileKind::Translation if id.is_empty() => Some("-/.yaml".to_owned()),
         FileKind::Translation => Some(format!("{id}.yaml")),
         FileKind::Walk | FileKind::Card | FileKind::Actions => None,
     }

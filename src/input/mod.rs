@@ -19,6 +19,7 @@ mod named_tables;
 mod number;
 mod outline;
 mod schema;
+mod schema_translation;
 mod schema_words;
 mod stand_in;
 mod starter;

@@ -10,6 +10,7 @@ use super::interventions::intervention;
 use super::library::{FileSet, read_library};
 use super::measure::Dimension;
 use super::outline::{Field, Needs, Outline, PartId, Shape};
+use super::schema_translation::translation;
 use super::schema_words::{EXTRA, FILES, WORDS};
 use super::walk::ANSWER_FIELDS;
 use super::yaml::{Node, NodeKind, Scalar};
@@ -21,8 +22,20 @@ use crate::model::intervention::Each;
 use serde_json::{Map, Value as Json, json};
 
 /// Names of the schemas.
-pub const SCHEMAS: [&str; 9] =
-    ["walk", "checklist", "sources", "effects", "factors", "interventions", "burden", "card", "actions"];
+pub const SCHEMAS: [&str; 10] = [
+    "walk",
+    "checklist",
+    "sources",
+    "effects",
+    "factors",
+    "interventions",
+    "burden",
+    "card",
+    "actions",
+    TRANSLATION,
+];
+
+const TRANSLATION: &str = "translation";
 
 /// The JSON Schema of a kind of file as text; `None` where there is no such kind. The checklists, factors,
 /// options and sources of `files` are what an editor offers.
@@ -32,8 +45,16 @@ pub fn schema(name: &str, files: &FileSet) -> Option<String> {
         .into_iter()
         .filter_map(|id| read_library(files, id, &mut Findings::new()))
         .collect();
-    let outline = outline(name, libraries.first())?;
-    let mut schema = Drawing { outline: &outline, library: libraries.first() }.draw(name, 0);
+    let mut schema = match name {
+        TRANSLATION => translation(files),
+        _ => {
+            let outline = outline(name, libraries.first())?;
+            let drawing = Drawing { outline: &outline, library: libraries.first() };
+            let mut schema = drawing.draw(name, 0);
+            schema["$defs"] = drawing.names_known();
+            schema
+        }
+    };
     if let (Some(fields), Some((_, title, say))) =
         (schema.as_object_mut(), FILES.iter().find(|it| it.0 == name))
     {
@@ -42,7 +63,6 @@ pub fn schema(name: &str, files: &FileSet) -> Option<String> {
         fields.insert("title".to_owned(), json!(title));
         fields.insert("description".to_owned(), json!(say));
     }
-    schema["$defs"] = Drawing { outline: &outline, library: libraries.first() }.names_known();
     if name == "walk" {
         answers(&mut schema, files, &libraries);
     }

@@ -19,6 +19,7 @@ pub(crate) const FILES: &[(&str, &str, &str)] = &[
     ("interventions", "Options", "What can be changed, how far it brings a factor, and at what price."),
     ("burden", "Burden", "Rates, lesions, durations, costs of a case, and every constant of the model."),
     ("card", "Anonymous card", "A farm's card for its discussion group, made by `underfoot card`."),
+    ("translation", "Translation", "Texts of a checklist, or of the program's pages, in another language."),
     ("actions", "Agreed actions", "What was agreed after a walk: what, who, by when, and what came of it."),
 ];
 

@@ -7,7 +7,7 @@
 //! other pages, is read when one of them is written, and the sheet does not carry it.
 
 use super::field::{Page, Value};
-use super::library::FileSet;
+use super::library::{FileSet, read_library};
 use super::{suggest, yaml};
 use crate::finding::{Findings, Place, SourceText};
 use crate::model::Library;
@@ -30,7 +30,7 @@ pub(crate) const PAGES: &str = "pages";
 const TABLES: [&str; 5] = [WORDS, PAGES, "factors", "interventions", "lesions"];
 
 /// The names that lead to a text, from the outside in.
-type Path = Vec<String>;
+pub(super) type Path = Vec<String>;
 
 /// A text that may be given anew, with the names that lead to it.
 type Slot<'a> = (Path, &'a mut String);
@@ -160,22 +160,26 @@ pub(super) fn judge(source: &SourceText, of: &str, library: Option<Library>, fin
         (WORDS, _) => drop(sentences_in(source, &english().sentences, findings)),
         (PAGES, _) => drop(sentences_in(source, english_pages(), findings)),
         (_, Some(mut library)) => put(source, slots(&mut library, of), findings),
+        ("", None) => of_nothing(source, findings),
         (_, None) => {}
     }
 }
 
+/// A file that doesn't say in its top names what it is of.
+fn of_nothing(source: &SourceText, findings: &mut Findings) {
+    let Some(root) = yaml::read(source, findings) else { return };
+    let page = Page::new(source);
+    page.root(&root).block(|block| {
+        block.text("language");
+        block.text("of");
+        block.req("texts")
+    });
+    page.close(findings);
+}
+
 /// The sentences of a language over the English ones.
 fn sentences_in(source: &SourceText, english: &Sentences, findings: &mut Findings) -> Sentences {
-    let wanted: BTreeMap<Path, Sentence> = english
-        .iter()
-        .flat_map(|(key, forms)| match &forms.one {
-            None => vec![(vec![key.clone()], forms.other.clone())],
-            Some(one) => vec![
-                (vec![key.clone(), "one".to_owned()], one.clone()),
-                (vec![key.clone(), "other".to_owned()], forms.other.clone()),
-            ],
-        })
-        .collect();
+    let wanted: BTreeMap<Path, Sentence> = forms(english).collect();
     let known = wanted.keys().cloned().collect();
     let given = read_texts(source, &known, findings, |path, value, text| {
         let english = wanted.get(path)?;
@@ -204,6 +208,31 @@ fn sentences_in(source: &SourceText, english: &Sentences, findings: &mut Finding
         }
     }
     sentences
+}
+
+/// The forms of every sentence, with the names that lead to each.
+fn forms(english: &Sentences) -> impl Iterator<Item = (Path, Sentence)> {
+    english.iter().flat_map(|(key, forms)| match &forms.one {
+        None => vec![(path(&[key]), forms.other.clone())],
+        Some(one) => vec![(path(&[key, "one"]), one.clone()), (path(&[key, "other"]), forms.other.clone())],
+    })
+}
+
+/// The English of every text that may be given anew, by what it is of.
+pub(super) fn english_texts(files: &FileSet) -> BTreeMap<String, Vec<(Path, String)>> {
+    let mut texts = BTreeMap::new();
+    for (of, table) in [(WORDS, &english().sentences), (PAGES, english_pages())] {
+        let sentences = forms(table).map(|(path, sentence)| (path, sentence.source()));
+        texts.insert(of.to_owned(), sentences.collect());
+    }
+    for id in files.checklist_ids() {
+        let Some(mut library) = read_library(files, id, &mut Findings::new()) else { continue };
+        for of in ["factors", "interventions", "lesions", id] {
+            let slots = slots(&mut library, of).into_iter().map(|(path, text)| (path, text.clone()));
+            texts.entry(of.to_owned()).or_insert_with(|| slots.collect());
+        }
+    }
+    texts
 }
 
 /// Puts the texts of a file into their places.

@@ -379,7 +379,7 @@ impl Builder<'_> {
         let high = or(ratio.high, "revisit.rate-ratio.no-limit");
         let range = said::between(words, &words.decimals(ratio.low, 2), &high);
         let p = match ratio.p_central {
-            p if p < 0.001 => words.say("number.under", &[("n", &words.decimals(0.001, 3))]),
+            p if p < 0.001 => words.say("revisit.rate-ratio.p-under", &[("n", &words.decimals(0.001, 3))]),
             p => words.decimals(p, 3),
         };
         let ratio = or(ratio.ratio, "number.not-known");

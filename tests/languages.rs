@@ -2,16 +2,27 @@
 
 mod common;
 
+use chrono::NaiveDate;
 use common::underfoot;
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
-use underfoot::finding::{CODES, Findings};
-use underfoot::input::{FileSet, english, english_pages, read_library};
-use underfoot::model::Library;
+use std::sync::Arc;
+use underfoot::finding::{CODES, Findings, SourceText};
+use underfoot::input::{FileSet, english, english_pages, read_actions, read_library, read_walk, translate};
+use underfoot::model::actions::{Action, Actions, Standing};
 use underfoot::model::checklist::Kind;
-use underfoot::model::words::Sentences;
+use underfoot::model::words::{Forms, Sentence, Sentences, Words};
+use underfoot::model::{Library, System};
+use underfoot::reckon::revisit::changes::State;
+use underfoot::reckon::revisit::learning::NotLearned;
+use underfoot::reckon::revisit::periods::{NoRates, Season};
+use underfoot::reckon::revisit::{Caution, Revisit, Verdict, Visit, revisit};
+use underfoot::reckon::{Settings, prepare};
+use underfoot::report::revisit_page::{overdue_page, revisit_page};
+use underfoot::report::revisit_words::{drift_words, ratio_range};
+use underfoot::show::markdown::{fill, plain};
 
 const HERONSWAY: &str = include_str!("../examples/01-heronsway/walk.yaml");
 const SELF_CHECK: &str = include_str!("../examples/04-heronsway-self-check/walk.yaml");
@@ -230,6 +241,371 @@ fn the_sheets_page_has_no_words_of_its_own() {
 // --- Pages: the plan
 
 // --- Pages: did it work, and what is overdue
+
+const HERONSWAY_2026: &str = include_str!("../examples/01-heronsway/walk-2026.yaml");
+const AGREED: &str = include_str!("../examples/01-heronsway/actions.yaml");
+const HOUSED: &str = include_str!("../examples/03-marlpit-fold/walk.yaml");
+
+/// An example whose people wrote in the language made by machine, so that no word of theirs excuses one
+/// of a page.
+fn written_abroad(text: &str) -> String {
+    let theirs = [
+        "Heronsway",
+        "Marlpit Fold",
+        "Home lane, yard to the ash tree",
+        "River lane",
+        "Hill lane",
+        "Old quarry lane",
+        "no photograph: the milker asked not to be in the picture",
+        "the trimmer keeps that book and was not there",
+        "too dark by the time the last row came in",
+        "differs from day to day; nobody keeps it",
+        "Colm, with the builder from the village",
+        "Colm",
+        "Ines",
+        "everyone who milks",
+        "Kerb rounded off; swept after each morning milking.",
+        "Half of it: the turn into the bails and the first rows. The rest waits for next year.",
+        "Write down the day each lame cow is first seen",
+        "A board beside the vat.",
+    ];
+    let quoted = |text: &str| format!("\"{text}\"");
+    theirs.iter().fold(text.to_owned(), |text, said| text.replace(&quoted(said), &quoted(&foreign(said))))
+}
+
+/// A walk with other records: the one line that YAML needs for them, or `null`.
+fn with_records(walk: &str, records: &str) -> String {
+    let (before, rest) = walk.split_once("\nrecords:").expect("the example has records");
+    let notes = rest.split_once("\nnotes:").map_or("null", |(_, notes)| notes);
+    format!("{before}\nrecords: {records}\nnotes:{notes}")
+}
+
+fn counted(from: &str, to: &str, cases: u32) -> String {
+    let counts = format!("seen_by: [farmer], counts: {{ unrecorded: {cases} }}");
+    format!("{{ from: {from}, to: {to}, average_cows: 280, {counts} }}")
+}
+
+/// Holds that nothing a reader sees is English but what is the same in every language.
+#[track_caller]
+fn none_but(same: &[&str], seen: &str) {
+    let left: Vec<String> = latin(seen).into_iter().filter(|word| !same.contains(&word.as_str())).collect();
+    assert_eq!(left, Vec::<String>::new(), "{seen}");
+    assert!(!seen.contains('{'), "a blank was left open: {seen}");
+}
+
+/// The text of a page without its tags and its style sheets.
+fn without_tags(page: &str) -> String {
+    let styled =
+        page.split("<style>").map(|part| part.split_once("</style>").map_or(part, |(_, after)| after));
+    let page: String = styled.collect();
+    let texts = page.split('<').map(|piece| piece.split_once('>').map_or(piece, |(_, text)| text));
+    texts.collect::<Vec<_>>().join(" ").replace("&quot;", "\"").replace("&amp;", "&")
+}
+
+#[test]
+fn coming_back_has_no_words_of_its_own() {
+    let (before, after) = (written_abroad(HERONSWAY), written_abroad(HERONSWAY_2026));
+    let actions = written_abroad(AGREED);
+    let housed = written_abroad(HOUSED);
+    let a_year_on = housed.replace("date: 2025-02-18", "date: 2026-02-18");
+    let one_case = "date,cow,lesion,first sign\n2024-11-12,7,white-line,2024-11-02\n";
+    let by_cases = |walk: &str, file: &str, period: &str| {
+        let records = format!("{{ {period}, average_cows: 280, seen_by: [farmer] }}");
+        with_records(walk, &records).replace("cases: null", &format!("cases: {file}"))
+    };
+    let third = after.replace("date: 2026-10-06", "date: 2027-10-06");
+    let third = with_records(&third, &counted("2026-10-01", "2027-09-30", 3));
+    let line = "revisit before.yaml after.yaml third.yaml --actions actions.yaml";
+    let two = "revisit before.yaml after.yaml";
+    let pairs = [
+        (format!("{two} --actions actions.yaml"), before.clone(), after.clone()),
+        (two.to_owned(), with_records(&before, "null"), with_records(&after, "null")),
+        (
+            two.to_owned(),
+            by_cases(&before, "first.csv", "from: 2024-10-01, to: 2025-04-30"),
+            by_cases(&after, "last.csv", "from: 2025-10-01, to: 2026-09-30"),
+        ),
+        (two.to_owned(), with_records(&housed, &counted("2024-02-01", "2025-01-31", 60)), {
+            with_records(&a_year_on, &counted("2025-02-01", "2026-01-31", 9))
+        }),
+        (line.to_owned(), before, after),
+    ];
+    for (arguments, before, after) in pairs {
+        for format in ["text", "md", "html"] {
+            let run = underfoot(format!("{arguments} --draws 256 --as {format} --lang xx").split(' '));
+            let run = if format == "html" { run.args(["--out", "-"]) } else { run };
+            let run =
+                run.args(["--checklists", "mine"]).file("before.yaml", &before).file("after.yaml", &after);
+            let run =
+                run.file("third.yaml", &third).file("actions.yaml", &actions).file("first.csv", one_case);
+            let run = run.file("last.csv", one_case.replace("2024-", "2025-"));
+            let run = language().iter().fold(run, |run, (name, text)| run.file(name, text));
+            none_but(&["EUR"], &without_tags(&run.run().done().stdout));
+        }
+    }
+    // The examples as they are.
+    let files = [("a.yaml", HERONSWAY), ("b.yaml", HERONSWAY_2026), ("actions.yaml", AGREED)];
+    let left = left_english("revisit a.yaml b.yaml --actions actions.yaml --as md", &files);
+    assert_eq!(left, BTreeSet::new());
+}
+
+#[test]
+fn what_is_overdue_has_no_words_of_its_own() {
+    let (walk, actions) = (written_abroad(HERONSWAY), written_abroad(AGREED));
+    let undone = actions.replace("done: 2", "done: null # 2").replace("real_cost: ", "real_cost: null # ");
+    let undone = undone.replace("by: 2026-02-28", "by: null").replace("who: \"ж", "who: null # \"ж");
+    let undone = undone.replace("done_share: ", "done_share: 1 # ");
+    for (actions, days) in
+        [(actions, ["2026-03-01", "2026-03-15", "2026-03-16"]), (undone, ["2025-11-01"; 3])]
+    {
+        for (day, rest) in days.iter().zip(["", " --walk walk.yaml", ""]) {
+            for format in ["text", "md", "html --out -"] {
+                let arguments = format!("overdue actions.yaml --on {day} --as {format}{rest}");
+                let run = underfoot(format!("{arguments} --lang xx --checklists mine").split(' '));
+                let run = run.file("walk.yaml", &walk).file("actions.yaml", &actions);
+                let run = language().iter().fold(run, |run, (name, text)| run.file(name, text));
+                none_but(&["EUR"], &without_tags(&run.run().quiet_success().stdout));
+            }
+        }
+    }
+}
+
+/// The words of the language with the key of each sentence before it.
+fn marked() -> Words {
+    let sentences = english().sentences.clone().into_iter().chain(english_pages().clone());
+    let marked = |key: &str, said: &Sentence| {
+        Sentence::new(&format!("⟨{key}⟩{}", foreign(&said.source()))).expect("well formed")
+    };
+    let of = |(key, said): (String, Forms)| {
+        let forms =
+            Forms { one: said.one.as_ref().map(|it| marked(&key, it)), other: marked(&key, &said.other) };
+        (key, forms)
+    };
+    Words { language: "xx".to_owned(), sentences: sentences.map(of).collect(), others: english_pages }
+}
+
+/// Every text in a value.
+fn texts_in(value: &Value, into: &mut String) {
+    match value {
+        Value::String(text) => into.push_str(&format!("{text}\n")),
+        Value::Array(list) => list.iter().for_each(|value| texts_in(value, into)),
+        Value::Object(fields) => {
+            fields.iter().filter(|(name, _)| *name != "kind").for_each(|(_, value)| texts_in(value, into));
+        }
+        _ => {}
+    }
+}
+
+/// What a page and its figures say, and the page filled in.
+fn all_said(words: &Arc<Words>, template: &str, page: &impl serde::Serialize, figures: &Value) -> String {
+    let mut said = plain(&fill(words, template, page).expect("the template is right"));
+    texts_in(&serde_json::to_value(page).expect("JSON"), &mut said);
+    texts_in(figures, &mut said);
+    said
+}
+
+fn with(seen: &Revisit, change: impl Fn(&mut Revisit)) -> Revisit {
+    let mut seen = seen.clone();
+    change(&mut seen);
+    seen
+}
+
+fn a_day() -> NaiveDate {
+    "2026-01-16".parse().expect("a day")
+}
+
+/// What no example comes to is put into the outcome of one that is: every verdict, and every reason for none.
+fn verdicts(seen: &Revisit) -> Vec<Revisit> {
+    let verdicts = [
+        Verdict::TooFew,
+        Verdict::MayBeChance,
+        Verdict::FewerWithoutChange,
+        Verdict::FewerAsExpected,
+        Verdict::FewerThanExpected,
+        Verdict::LessThanExpected,
+        Verdict::More,
+    ];
+    let no_rates = [
+        NoRates::NoRecords { before: true, after: true },
+        NoRates::NoRecords { before: true, after: false },
+        NoRates::NoRecords { before: false, after: true },
+        NoRates::Overlap { from: a_day(), to: a_day() },
+        NoRates::Reversed,
+        NoRates::NoCases,
+        NoRates::NotReckoned,
+    ];
+    let seasons = [Season::NoCaseDays, Season::NoMonthInCommon, Season::SameMonths((1..=12).collect())];
+    let of_season = |season: Season| {
+        with(seen, |it| {
+            it.verdict = Verdict::NotComparable;
+            it.rates.as_mut().expect("rates").compared.season = season.clone();
+        })
+    };
+    let mut all: Vec<Revisit> = verdicts.map(|verdict| with(seen, |it| it.verdict = verdict)).into();
+    all.extend(no_rates.map(|reason| with(seen, |it| it.rates = Err(reason))));
+    all.extend(seasons.map(of_season));
+    all.push(with(seen, |it| {
+        let name = || "ж".to_owned();
+        it.verdict = Verdict::NotComparable;
+        it.cautions = vec![
+            Caution::Renamed { before: name(), after: name() },
+            Caution::HerdChanged { before: 1200.0, after: 3000.0 },
+            Caution::ObserversDiffer,
+            Caution::RecordsBeforeFirstWalk { from: a_day(), walk: a_day() },
+            Caution::UnlikeLength { before: 730, after: 365 },
+            Caution::BeforeEffect { action: 0, effect: a_day() },
+            Caution::SegmentsChanged,
+            Caution::ActionsOfOtherWalk { walk: a_day() },
+        ];
+    }));
+    all
+}
+
+/// The same of what was expected, how long it takes to see, and what it teaches.
+fn expectations(seen: &Revisit) -> Vec<Revisit> {
+    let mut all = Vec::new();
+    for (place, agrees) in [(0.01, Some(false)), (0.99, Some(false)), (0.5, Some(true)), (0.5, None)] {
+        all.push(with(seen, |it| {
+            (it.expected.place, it.expected.agrees) = (Some(place), agrees);
+            (it.expected.mean, it.expected.range) = (it.expected.in_full, Some((0.5, 2.5)));
+        }));
+    }
+    for (months, in_full) in [(Some(1), 0.8), (None, 0.8), (None, 1.0)] {
+        all.push(with(seen, |it| (it.months_to_see, it.expected.in_full) = (months, in_full)));
+    }
+    let reasons = [
+        NotLearned::NoRates,
+        NotLearned::NotComparable,
+        NotLearned::NothingChanged,
+        NotLearned::FewEffective { effective_draws: 12.0, draws: 1024 },
+    ];
+    all.extend(reasons.map(|reason| with(seen, |it| it.learned = Err(reason))));
+    // No ratio, one of 1, and one beyond drift.
+    for (ratio, cases) in [(None, 0), (Some(1.0), 1), (Some(1.0), 7), (Some(0.2), 1)] {
+        all.push(with(seen, |it| {
+            let rates = it.rates.as_mut().expect("rates");
+            rates.compared.before.cases = cases;
+            (rates.ratio.ratio, rates.ratio.high, rates.ratio.p_central) = (ratio, ratio, 0.000_1);
+            it.drift.as_mut().expect("a ratio").could_explain = ratio != Some(0.2);
+        }));
+    }
+    all
+}
+
+/// The same of what was found, done and watched.
+fn findings_and_signs(seen: &Revisit) -> Vec<Revisit> {
+    let states = [
+        State::PutRight,
+        State::Partly,
+        State::AsBefore,
+        State::Worse,
+        State::StayedGood,
+        State::MayBeChance,
+        State::OnlyBefore,
+        State::OnlyAfter,
+        State::Neither,
+        State::OtherItems,
+    ];
+    let in_turn = || states.iter().copied().cycle();
+    let every_state = with(seen, |it| {
+        it.items.iter_mut().zip(in_turn()).for_each(|(item, state)| item.state = state);
+        it.factors.iter_mut().zip(in_turn()).for_each(|(factor, state)| factor.state = state);
+        it.actions.iter_mut().for_each(|review| review.seen = vec![(0, State::Worse)]);
+    });
+    let nothing = with(seen, |it| {
+        it.items.clear();
+        it.days_to_treatment = (None, Some(7.0));
+        it.line.iter_mut().for_each(|moment| (moment.score, moment.rate) = (None, None));
+    });
+    let third_walk = with(seen, |it| {
+        it.line.push(it.line[0]);
+        it.line.iter_mut().filter_map(|moment| moment.rate.as_mut()).for_each(|rate| rate.0 = 1);
+        let shows = [(None, None), (Some(1.0), Some(a_day())), (Some(6.0), None)];
+        for (sign, (weeks, from)) in it.signs.iter_mut().zip(shows) {
+            (sign.weeks_to_cases, sign.from, sign.done, sign.treatment) = (weeks, from, false, true);
+        }
+    });
+    let standing = |it: &mut Revisit, first: Standing| {
+        it.actions.iter_mut().for_each(|review| review.standing = Standing::Done(a_day()));
+        it.actions[0].standing = first;
+    };
+    let all_done = with(seen, |it| standing(it, Standing::Done(a_day())));
+    let one_late = with(seen, |it| standing(it, Standing::Overdue(3)));
+    vec![every_state, nothing, third_walk, all_done, one_late]
+}
+
+/// Actions late by one day and by more, due today, tomorrow and later, and without a day; who does them, and for
+/// how much, is open.
+fn open_actions(agreed: &Actions, today: NaiveDate) -> Actions {
+    let late = |days: i64| Some(today - chrono::Duration::days(days));
+    let open = |by: Option<NaiveDate>| Action {
+        by,
+        done: None,
+        who: None,
+        agreed_cost: None,
+        ..agreed.list[0].clone()
+    };
+    let days = [late(1), late(9), late(0), late(-1), late(-9), None];
+    Actions { list: days.map(open).into(), ..agreed.clone() }
+}
+
+#[test]
+fn every_sentence_of_coming_back_is_printed_and_none_beside() {
+    let mut files = FileSet::builtin();
+    for (name, text) in language() {
+        files.overlay(&name.replace("mine/", ""), SourceText::new(&name, text));
+    }
+    let words = Arc::new(marked());
+    let read = |text: &str| {
+        let source = SourceText::new("walk.yaml", written_abroad(text));
+        let (mut library, walk) = read_walk(&source, &files, &mut Findings::new()).expect("sound");
+        translate(&mut library, &files, "xx", &mut Findings::new());
+        library.words = Arc::clone(&words);
+        (library, walk)
+    };
+    let ((library, before), (_, after)) = (read(HERONSWAY), read(HERONSWAY_2026));
+    let source = SourceText::new("actions.yaml", written_abroad(AGREED));
+    let agreed = read_actions(&source, &library.interventions, Some(&before), &mut Findings::new());
+    let agreed = agreed.expect("sound");
+    let settings = Settings { draws: 256, ..Settings::default() };
+    let prepared = [&before, &after].map(|walk| prepare(&library, walk, settings).expect("it is reckoned"));
+    let visits = [
+        Visit { days_to_treatment: Some(12.0), ..Visit::new(&prepared[0]) },
+        Visit { days_to_treatment: Some(7.0), ..Visit::new(&prepared[1]) },
+    ];
+    let seen = revisit(&visits, Some(&agreed)).expect("the walks belong together");
+    // One action is done in part; here all are done in full.
+    let mut in_full = agreed.clone();
+    in_full.list.iter_mut().for_each(|action| action.done_share = 1.0);
+    let mut said = String::new();
+    let outcomes = [verdicts(&seen), expectations(&seen), findings_and_signs(&seen), vec![seen.clone()]];
+    for (seen, agreed) in outcomes.iter().flatten().flat_map(|seen| [(seen, &agreed), (seen, &in_full)]) {
+        let report = revisit_page(&visits, seen, Some(agreed)).expect("there are walks");
+        let figures = serde_json::to_value(&report.figures).expect("JSON");
+        said.push_str(&all_said(&words, "revisit.md", &report.page, &figures));
+    }
+    said.push_str(&drift_words(&words, &seen, System::Housed));
+    said.push_str(&ratio_range(&words, 0.5, None));
+    let (open, none) = (open_actions(&agreed, a_day()), Actions { list: Vec::new(), ..agreed.clone() });
+    for (agreed, day) in [(&agreed, after.date), (&open, a_day()), (&none, a_day())] {
+        let page = overdue_page(&words, &library.interventions, &before.segments, agreed, day);
+        said.push_str(&all_said(&words, "overdue.md", &page, &Value::Null));
+    }
+
+    let (mut keys, mut rest) = (BTreeSet::new(), String::new());
+    for part in said.split('⟨') {
+        let (key, text) = part.split_once('⟩').unwrap_or(("", part));
+        keys.insert(key);
+        rest.push_str(text);
+    }
+    none_but(&["EUR"], &rest);
+    // The title of the page in a browser is asked for by the command.
+    let ours = |key: &&str| ["revisit.", "overdue."].iter().any(|start| key.starts_with(start));
+    let wanted = words.sentences.keys().map(String::as_str).filter(ours);
+    let unsaid: Vec<&str> =
+        wanted.filter(|key| !keys.contains(key) && *key != "revisit.page-title").collect();
+    assert_eq!(unsaid, Vec::<&str>::new(), "printed by no outcome");
+}
 
 // --- Pages: the group
 

@@ -104,7 +104,7 @@ fn the_overdue_list_can_be_pinned_to_the_door() {
     let (library, before) = walk(BEFORE);
     let agreed = actions(ACTIONS, &library, &before);
     let today = "2026-04-20".parse().expect("a day");
-    let page = overdue_page(&library.interventions, &before.segments, &agreed, today);
+    let page = overdue_page(&library.words, &library.interventions, &before.segments, &agreed, today);
     insta::assert_snapshot!(
         fill(&underfoot::input::english(), "overdue.md", &page).expect("the template is right")
     );

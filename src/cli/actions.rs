@@ -89,8 +89,9 @@ pub(super) fn overdue(common: &Common, args: &OverdueArgs) -> Result<Findings, F
     let walk = farm.as_ref().map(|farm| &farm.walk);
     let (actions, _) = read(&args.actions, &library, walk, &mut findings)?;
     let segments = walk.map_or(&[][..], |walk| &walk.segments);
-    let page = overdue_page(&library.interventions, segments, &actions, args.on.unwrap_or_else(today));
-    let filled = markdown::fill(&library.words, "overdue.md", &page)?;
+    let (words, day) = (&library.words, args.on.unwrap_or_else(today));
+    let page = overdue_page(words, &library.interventions, segments, &actions, day);
+    let filled = markdown::fill(words, "overdue.md", &page)?;
     let named: Vec<&Path> = std::iter::once(args.actions.as_path()).chain(args.walk.as_deref()).collect();
     let read = inputs(&named, common.checklists.as_deref())?;
     let out = args.output.out.as_deref();
@@ -98,7 +99,6 @@ pub(super) fn overdue(common: &Common, args: &OverdueArgs) -> Result<Findings, F
         PaperFormat::Text => write_inked(out, &text_page::text_page(&filled, WIDTH), &read)?,
         PaperFormat::Md => write(out, markdown::plain(&filled).as_bytes(), &read)?,
         PaperFormat::Html => {
-            let words = &library.words;
             let title = words.say("overdue.page-title", &[("farm", &page.farm)]);
             let text = html::page(&title, "farmer", &words.language, &filled, &Default::default());
             write_page(common, beside(&args.actions, "overdue"), out, &text, &read)?;

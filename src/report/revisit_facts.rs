@@ -3,8 +3,9 @@
 //! Figures that are undefined, infinite or withheld are null, with the reason in words beside them.
 
 use super::facts::{EstimateFacts, MadeWith};
-use super::revisit_words as words;
+use super::revisit_words as said;
 use crate::model::actions::{Actions, Standing};
+use crate::model::words::Words;
 use crate::reckon::revisit::changes::{FactorChange, ItemChange};
 use crate::reckon::revisit::learning::Weighed;
 use crate::reckon::revisit::periods::{Season, Side};
@@ -271,6 +272,7 @@ pub fn revisit_facts(
     let (before, after) = compared(visits)?;
     let (first, last) = (before.prepared, after.prepared);
     let library = first.library;
+    let words = &library.words;
     let rates = revisit.rates.as_ref().ok();
     let season = rates.map(|rates| &rates.compared.season);
     let listed = actions.map_or(&[][..], |actions| &actions.list);
@@ -281,13 +283,13 @@ pub fn revisit_facts(
         farm: last.walk.farm_name.clone(),
         checklist: library.checklist.id.clone(),
         verdict: verdict_id(revisit.verdict),
-        verdict_words: words::verdict(revisit),
+        verdict_words: said::verdict(words, revisit),
         rate_ratio: RatioFacts {
             value: rates.and_then(|rates| rates.ratio.ratio),
             interval: rates.map(|rates| (rates.ratio.low, rates.ratio.high)),
             p_value: rates.map(|rates| rates.ratio.p_central),
         },
-        no_rates: revisit.rates.as_ref().err().map(|reason| words::no_rates(Some(reason))),
+        no_rates: revisit.rates.as_ref().err().map(|reason| said::no_rates(words, reason)),
         periods: rates.map(|rates| PeriodsFacts {
             before: side(rates.compared.before),
             after: side(rates.compared.after),
@@ -302,7 +304,7 @@ pub fn revisit_facts(
         },
         agrees: revisit.expected.agrees,
         season_matched: season.is_some_and(Season::is_matched),
-        season: season.map(words::season_words),
+        season: season.map(|season| said::season_words(words, season)),
         months: match season {
             Some(Season::SameMonths(months)) => months.clone(),
             _ => Vec::new(),
@@ -312,7 +314,7 @@ pub fn revisit_facts(
             .map(|drift| DriftFacts { middle_half: drift.middle_half, could_explain: drift.could_explain }),
         exposures: revisit.factors.iter().map(|change| exposure(change, factor(change.factor))).collect(),
         items: revisit.items.iter().map(item).collect(),
-        learning: learning(revisit, factor),
+        learning: learning(words, revisit, factor),
         months_to_see: revisit.months_to_see,
         actions: revisit
             .actions
@@ -349,7 +351,7 @@ pub fn revisit_facts(
             })
             .collect(),
         days_to_treatment: revisit.days_to_treatment,
-        cautions: revisit.cautions.iter().map(|it| words::caution(library, first.walk, listed, it)).collect(),
+        cautions: revisit.cautions.iter().map(|it| said::caution(library, first.walk, listed, it)).collect(),
         line: revisit.line.iter().map(moment).collect(),
         made_with: MadeWith {
             draws: first.settings.draws,
@@ -381,7 +383,7 @@ fn item(change: &ItemChange) -> ItemFacts {
     }
 }
 
-fn learning(revisit: &Revisit, factor: impl Fn(usize) -> String) -> LearningFacts {
+fn learning(words: &Words, revisit: &Revisit, factor: impl Fn(usize) -> String) -> LearningFacts {
     use crate::reckon::revisit::learning::NotLearned;
     match &revisit.learned {
         Ok(learned) => LearningFacts {
@@ -403,7 +405,7 @@ fn learning(revisit: &Revisit, factor: impl Fn(usize) -> String) -> LearningFact
                 _ => None,
             },
             weights: Vec::new(),
-            withheld: Some(words::not_learned(reason)),
+            withheld: Some(said::not_learned(words, reason)),
         },
     }
 }

@@ -4,18 +4,18 @@
 use super::figure::{
     Band, Bands, BeforeAfter, Caption, Change, Event, Figure, Moment as Point, PointInterval, Timeline,
 };
-use super::number::{self, count_range, decimals, plural, whole};
-use super::{revisit_words as words, words as plain};
+use super::{revisit_words as said, words as plain};
 use crate::model::Library;
 use crate::model::actions::{Action, Actions, Standing, What};
 use crate::model::intervention::Intervention;
 use crate::model::walk::{Answer, Segment, Walk};
+use crate::model::words::Words;
 use crate::reckon::revisit::changes::{FactorChange, ItemChange, State};
 use crate::reckon::revisit::judged::FEWEST_EFFECTIVE;
-use crate::reckon::revisit::learning::Weighed;
+use crate::reckon::revisit::learning::{LearnedWeight, Weighed};
 use crate::reckon::revisit::periods::Side;
 use crate::reckon::revisit::signs::Sign;
-use crate::reckon::revisit::{ActionReview, Revisit, Visit, compared};
+use crate::reckon::revisit::{Moment, Rates, Revisit, Visit, compared};
 use chrono::{Datelike, NaiveDate};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -76,7 +76,7 @@ pub struct RevisitPage {
     pub treatment: String,
     /// Every walk.
     pub line: Vec<MomentText>,
-    /// How many walks, in words, where there are more than two; else empty.
+    /// How many walks, where there are more than two; else empty.
     pub walks: String,
     /// What is judged, and why.
     pub judged: Vec<JudgedText>,
@@ -125,14 +125,14 @@ pub struct ItemText {
     /// The answer on the last.
     pub after: String,
     /// What became of it.
-    pub state: &'static str,
+    pub state: String,
 }
 
 /// One count.
 #[derive(Clone, Debug, Serialize)]
 pub struct CountText {
     /// Before or after.
-    pub side: &'static str,
+    pub side: String,
     /// Cases.
     pub cases: String,
     /// Cow-years.
@@ -167,11 +167,11 @@ pub struct SignText {
 #[derive(Clone, Debug, Serialize)]
 pub struct JudgedText {
     /// What.
-    pub what: &'static str,
+    pub what: String,
     /// Its value.
     pub value: String,
     /// The reason.
-    pub why: &'static str,
+    pub why: String,
 }
 
 /// One walk of the line.
@@ -201,38 +201,39 @@ pub fn revisit_page(visits: &[Visit], revisit: &Revisit, actions: Option<&Action
     let (first, last) = (before.prepared, after.prepared);
     let builder = Builder { revisit, library: first.library, first: first.walk, last: last.walk, actions };
     let mut page = builder.page();
-    page.draws = whole(first.settings.draws as f64);
+    page.draws = builder.words().whole(first.settings.draws as f64);
     page.seed = first.settings.seed;
     Some(RevisitReport { figures: builder.figures(&page), page })
 }
 
 impl Builder<'_> {
+    fn words(&self) -> &Words {
+        &self.library.words
+    }
+
     fn page(&self) -> RevisitPage {
-        let revisit = self.revisit;
+        let (words, revisit) = (self.words(), self.revisit);
         let list = self.list();
         let (unseen, seen): (Vec<&ItemChange>, Vec<&ItemChange>) =
             revisit.items.iter().partition(|item| is_unseen(item.state));
         let told = |item: &&&ItemChange| !matches!(item.state, State::AsBefore | State::StayedGood);
-        let drift = words::drift_words(revisit, self.last.system);
+        let caution = |it| said::caution(self.library, self.first, list, it);
+        let season = |rates: &Rates| said::season_words(words, &rates.compared.season);
         RevisitPage {
             farm: self.last.farm_name.clone(),
-            before: number::date(self.first.date),
-            after: number::date(self.last.date),
+            before: words.date(self.first.date),
+            after: words.date(self.last.date),
             checklist: self.library.checklist.title.clone(),
-            verdict: words::verdict(revisit),
-            expected: words::expected(revisit),
-            drift,
-            cautions: revisit
-                .cautions
-                .iter()
-                .map(|it| words::caution(self.library, self.first, list, it))
-                .collect(),
+            verdict: said::verdict(words, revisit),
+            expected: said::expected(words, revisit),
+            drift: said::drift_words(words, revisit, self.last.system),
+            cautions: revisit.cautions.iter().map(caution).collect(),
             done: self.done(),
             actions: revisit
                 .actions
                 .iter()
                 .filter_map(|review| {
-                    let seen = words::seen(self.library, &review.seen);
+                    let seen = said::seen(self.library, &review.seen);
                     Some(self.action(list.get(review.action)?, review.standing, seen))
                 })
                 .collect(),
@@ -241,21 +242,18 @@ impl Builder<'_> {
             unseen: unseen.iter().map(|item| self.item(item)).collect(),
             counts: self.counts(),
             ratio: self.ratio(),
-            season: revisit
-                .rates
-                .as_ref()
-                .map_or(String::new(), |rates| words::season_words(&rates.compared.season)),
+            season: revisit.rates.as_ref().map_or(String::new(), season),
             learned: self.learned(),
             learning: self.learning(),
-            months_to_see: words::time_needed(revisit),
+            months_to_see: said::time_needed(words, revisit),
             signs: revisit.signs.iter().map(|sign| self.sign(sign)).collect(),
-            treatment: words::treatment(revisit.days_to_treatment),
-            line: revisit.line.iter().map(moment).collect(),
+            treatment: said::treatment(words, revisit.days_to_treatment),
+            line: revisit.line.iter().map(|moment| moment_text(words, moment)).collect(),
             walks: match revisit.line.len() {
                 0..=2 => String::new(),
-                walks => plural(walks as u64, "walk", "walks"),
+                walks => words.whole(walks as f64),
             },
-            judged: words::judged().map(|(what, value, why)| JudgedText { what, value, why }).into(),
+            judged: said::judged(words).map(|(what, value, why)| JudgedText { what, value, why }).into(),
             has_scores: revisit.line.iter().any(|moment| moment.score.is_some()),
             has_rates: revisit.line.iter().any(|moment| moment.rate.is_some()),
             draws: String::new(),
@@ -269,71 +267,77 @@ impl Builder<'_> {
     }
 
     fn action(&self, action: &Action, standing: Standing, seen: String) -> ActionText {
+        let words = self.words();
         let currency = self.actions.and_then(|actions| actions.currency.as_ref());
+        let cost = |amount| said::cost(words, currency, amount).unwrap_or_else(|| NO_VALUE.to_owned());
         ActionText {
-            what: words::what(&self.library.interventions, &self.first.segments, &action.what),
-            who: action.who.clone().unwrap_or_else(|| "nobody named".to_owned()),
-            by: words::day_or_none(action.by),
-            agreed_cost: words::cost(currency, action.agreed_cost),
-            standing: words::standing(standing, action.done_share),
-            real_cost: words::cost(currency, action.real_cost),
+            what: self.what(&action.what),
+            who: said::who(words, action),
+            by: said::day_or_none(words, action.by),
+            agreed_cost: cost(action.agreed_cost),
+            standing: said::standing(words, standing, action.done_share),
+            real_cost: cost(action.real_cost),
             seen,
             note: action.note.clone().unwrap_or_default(),
         }
     }
 
+    fn what(&self, what: &What) -> String {
+        said::what(&self.library.interventions, &self.first.segments, what)
+    }
+
     fn done(&self) -> String {
-        if self.list().is_empty() {
+        let list = self.list();
+        if list.is_empty() {
             return String::new();
         }
-        let standing = |review: &&ActionReview| matches!(review.standing, Standing::Done(_));
-        let done: Vec<&Action> = self
-            .revisit
-            .actions
-            .iter()
-            .filter(standing)
-            .filter_map(|it| self.list().get(it.action))
-            .collect();
-        let whole_ones = done.iter().filter(|action| action.done_share >= 1.0).count();
-        let late = |review: &&ActionReview| matches!(review.standing, Standing::Overdue(_));
-        let late = self.revisit.actions.iter().filter(late).count();
-        let mut parts = vec![format!("{whole_ones} of {} agreed actions done", self.list().len())];
-        if done.len() > whole_ones {
-            parts.push(format!("{} done in part", done.len() - whole_ones));
-        }
-        if late > 0 {
-            parts.push(format!("{late} overdue"));
-        }
-        format!("{}.", number::list(&parts))
+        let reviews = || self.revisit.actions.iter();
+        let done = reviews().filter(|review| matches!(review.standing, Standing::Done(_)));
+        let in_full = |action: &&Action| action.done_share >= 1.0;
+        let (done, part): (Vec<&Action>, Vec<&Action>) =
+            done.filter_map(|review| list.get(review.action)).partition(in_full);
+        let late = reviews().filter(|review| matches!(review.standing, Standing::Overdue(_))).count();
+        let words = self.words();
+        let [n, done, part, late] =
+            [list.len(), done.len(), part.len(), late].map(|count| words.whole(count as f64));
+        let counts = [("n", n.as_str()), ("done", &done), ("part", &part), ("late", &late)];
+        let key = match (part.as_str(), late.as_str()) {
+            ("0", "0") => "revisit.agreed.done",
+            (_, "0") => "revisit.agreed.part",
+            ("0", _) => "revisit.agreed.late",
+            _ => "revisit.agreed.part-late",
+        };
+        words.say(key, &counts)
     }
 
     fn changed(&self) -> String {
-        let count = |state: State| self.revisit.items.iter().filter(|item| item.state == state).count();
-        let order = [
-            State::PutRight,
-            State::Partly,
-            State::Worse,
-            State::MayBeChance,
-            State::AsBefore,
-            State::StayedGood,
+        let words = self.words();
+        let items = &self.revisit.items;
+        let counted = |is: &dyn Fn(State) -> bool, key: &str| {
+            let count = items.iter().filter(|item| is(item.state)).count() as f64;
+            (count > 0.0).then(|| words.say_for(count, key, &[("n", &words.whole(count))]))
+        };
+        let became = [
+            (State::PutRight, "revisit.changed.put-right"),
+            (State::Partly, "revisit.changed.partly"),
+            (State::Worse, "revisit.changed.worse"),
+            (State::MayBeChance, "revisit.changed.may-be-chance"),
+            (State::AsBefore, "revisit.changed.as-before"),
+            (State::StayedGood, "revisit.changed.stayed-good"),
         ];
-        let mut parts: Vec<String> = order
-            .into_iter()
-            .filter(|state| count(*state) > 0)
-            .map(|state| format!("{} {}", count(state), words::state(state)))
-            .collect();
-        let unseen = self.revisit.items.iter().filter(|item| is_unseen(item.state)).count();
-        if unseen > 0 {
-            parts.push(format!("{unseen} not looked at on both walks"));
-        }
-        format!("Of {} things asked: {}.", self.revisit.items.len(), number::list(&parts))
+        let mut parts: Vec<String> =
+            became.iter().filter_map(|(state, key)| counted(&|it| it == *state, key)).collect();
+        parts.extend(counted(&is_unseen, "revisit.changed.unseen"));
+        let (n, list) = (words.whole(items.len() as f64), words.list(&parts));
+        words.say("revisit.changed.things", &[("n", &n), ("list", &list)])
     }
 
     fn item(&self, change: &ItemChange) -> ItemText {
+        let words = self.words();
         let item = self.library.checklist.item(&change.item);
         let says = |answer: &Option<Answer>| match (answer, item) {
-            (Some(answer), Some(item)) => plain::answer(&self.library.words, item, answer, None),
-            _ => "no answer".to_owned(),
+            (Some(answer), Some(item)) => plain::answer(words, item, answer, None),
+            _ => words.word("no-answer"),
         };
         let segments = || self.first.segments.iter().chain(&self.last.segments);
         let named = |id: &String| {
@@ -344,51 +348,53 @@ impl Builder<'_> {
             place: change.segment.as_ref().map_or(String::new(), named),
             before: says(&change.before),
             after: says(&change.after),
-            state: words::state(change.state),
+            state: said::state(words, change.state),
         }
     }
 
     fn counts(&self) -> Vec<CountText> {
         let Ok(rates) = &self.revisit.rates else { return Vec::new() };
-        let count = |side: &'static str, of: Side| CountText {
-            side,
-            cases: whole(of.cases as f64),
-            cow_years: whole(of.cow_years),
-            rate: decimals(100.0 * of.cases as f64 / of.cow_years, 1),
+        let words = self.words();
+        let count = |side: &str, of: Side| CountText {
+            side: words.word(side),
+            cases: words.whole(of.cases as f64),
+            cow_years: words.whole(of.cow_years),
+            rate: words.decimals(100.0 * of.cases as f64 / of.cow_years, 1),
         };
-        vec![count("before", rates.compared.before), count("after", rates.compared.after)]
+        let compared = &rates.compared;
+        vec![count("revisit.before", compared.before), count("revisit.after", compared.after)]
     }
 
     fn ratio(&self) -> String {
-        let rates = match &self.revisit.rates {
-            Ok(rates) => rates,
-            Err(reason) => return format!("No rates are compared: {}", words::no_rates(Some(reason))),
+        let words = self.words();
+        let ratio = match &self.revisit.rates {
+            Ok(rates) => &rates.ratio,
+            Err(reason) => {
+                return words.say("revisit.no-rates", &[("reason", &said::no_rates(words, reason))]);
+            }
         };
-        let ratio = &rates.ratio;
-        let value = ratio.ratio.map_or("not known".to_owned(), |value| decimals(value, 2));
-        let high = ratio.high.map_or("no limit".to_owned(), |high| decimals(high, 2));
+        let or = |value: Option<f64>, key: &str| {
+            value.map_or_else(|| words.word(key), |value| words.decimals(value, 2))
+        };
+        let high = or(ratio.high, "revisit.rate-ratio.no-limit");
+        let range = said::between(words, &words.decimals(ratio.low, 2), &high);
         let p = match ratio.p_central {
-            p if p < 0.001 => "under 0.001".to_owned(),
-            p => decimals(p, 3),
+            p if p < 0.001 => words.say("revisit.rate-ratio.p-under", &[("n", &words.decimals(0.001, 3))]),
+            p => words.decimals(p, 3),
         };
-        format!(
-            "Rate after over rate before: {value} (exact 95% interval {} to {high}; two-sided p {p}).",
-            decimals(ratio.low, 2)
-        )
+        let ratio = or(ratio.ratio, "number.not-known");
+        words.say("revisit.rate-ratio", &[("ratio", &ratio), ("range", &range), ("p", &p)])
     }
 
     fn learned(&self) -> Vec<LearnedText> {
         let Ok(learned) = &self.revisit.learned else { return Vec::new() };
+        let words = self.words();
         let risk_ratio = |weighed: Weighed| {
+            let shown = |log: f64| words.decimals(libm::exp(log), 2);
             let (low, high) = weighed.interval;
-            format!(
-                "{} ({} to {})",
-                decimals(libm::exp(weighed.mean), 2),
-                decimals(libm::exp(low), 2),
-                decimals(libm::exp(high), 2)
-            )
+            with_range(words, &shown(weighed.mean), &shown(low), &shown(high))
         };
-        let text = |weight: &crate::reckon::revisit::learning::LearnedWeight| LearnedText {
+        let text = |weight: &LearnedWeight| LearnedText {
             factor: self.library.factors[weight.factor].title.clone(),
             before: risk_ratio(weight.before),
             after: risk_ratio(weight.after),
@@ -397,20 +403,21 @@ impl Builder<'_> {
     }
 
     fn learning(&self) -> String {
+        let words = self.words();
         match &self.revisit.learned {
-            Ok(learned) => format!(
-                "Each draw of the weights counts by how well it foretells both counts, with room for the drift of a \
-                 farm where nothing is done. Of {} draws, {} count in effect (under {} nothing would be shown). One \
-                 farm's one change moves a weight little, and should.",
-                whole(learned.draws as f64),
-                whole(learned.effective_draws),
-                whole(FEWEST_EFFECTIVE * learned.draws as f64)
-            ),
-            Err(reason) => words::not_learned(reason),
+            Ok(learned) => {
+                let draws = learned.draws as f64;
+                let fewest = words.whole(FEWEST_EFFECTIVE * draws);
+                let (draws, effective) = (words.whole(draws), words.whole(learned.effective_draws));
+                let values = [("draws", draws.as_str()), ("effective", &effective), ("fewest", &fewest)];
+                words.say("revisit.teaches.draws", &values)
+            }
+            Err(reason) => said::not_learned(words, reason),
         }
     }
 
     fn sign(&self, sign: &Sign) -> SignText {
+        let words = self.words();
         let what = What::Option {
             id: self.library.interventions[sign.intervention].id.clone(),
             segment: sign.segment.clone(),
@@ -422,12 +429,12 @@ impl Builder<'_> {
             .filter(|title| !title.is_empty())
             .collect();
         if sign.treatment {
-            first.push("days from first sign to treatment".to_owned());
+            first.push(words.word("revisit.watch.treatment"));
         }
         SignText {
-            option: words::what(&self.library.interventions, &self.first.segments, &what),
-            first: first.join("; "),
-            cases: cases_from(sign),
+            option: self.what(&what),
+            first: first.join(&words.word("list.semicolon")),
+            cases: cases_from(words, sign),
         }
     }
 
@@ -445,31 +452,31 @@ impl Builder<'_> {
         figures
     }
 
+    fn caption(&self, title: &str, description: &str) -> Caption {
+        Caption { title: self.words().word(title), description: self.words().word(description) }
+    }
+
     fn exposures_figure(&self) -> Figure {
+        let words = self.words();
         let looked = self.revisit.factors.iter().filter(|change| change.state != State::Neither);
         let row = |change: &FactorChange| Change {
             label: self.library.factors[change.factor].title.clone(),
             before: change.before,
             after: change.after,
-            verdict: words::state(change.state).to_owned(),
+            verdict: said::state(words, change.state),
         };
         Figure::BeforeAfter(BeforeAfter {
-            caption: Caption {
-                title: "What changed on the farm".to_owned(),
-                description:
-                    "Exposure to each risk factor on the first and the last walk, 0 to 1. The tables below \
-                              say what was found."
-                        .to_owned(),
-            },
-            low_label: "good practice".to_owned(),
-            high_label: "the bad end".to_owned(),
-            before_label: number::date(self.first.date),
-            after_label: number::date(self.last.date),
+            caption: self.caption("revisit.what-changed", "revisit.figure.exposures"),
+            low_label: words.word("revisit.figure.good"),
+            high_label: words.word("revisit.figure.bad"),
+            before_label: words.date(self.first.date),
+            after_label: words.date(self.last.date),
             rows: looked.map(row).collect(),
         })
     }
 
     fn expected_figure(&self) -> Figure {
+        let words = self.words();
         let expected = &self.revisit.expected;
         let (low, high) = expected.range.unwrap_or(expected.model);
         let seen = self.revisit.rates.as_ref().ok().and_then(|rates| {
@@ -480,30 +487,29 @@ impl Builder<'_> {
                 high: ratio.high.unwrap_or(f64::INFINITY),
             })
         });
+        let value_text = match seen {
+            Some(seen) => said::ratio(words, seen.point),
+            None => words.word("revisit.figure.not-seen"),
+        };
         Figure::Bands(Bands {
-            caption: Caption {
-                title: "Expected against seen".to_owned(),
-                description:
-                    "Rate of new cases after the changes over the rate before: what was to be expected, \
-                              counting luck included, and what was seen, with 95% intervals."
-                        .to_owned(),
-            },
-            axis: "rate after over rate before".to_owned(),
-            below_one: "fewer cases".to_owned(),
-            above_one: "more cases".to_owned(),
-            expected_label: "expected".to_owned(),
-            seen_label: "seen".to_owned(),
+            caption: self.caption("revisit.figure.expected-title", "revisit.figure.expected-description"),
+            axis: words.word("revisit.figure.ratio"),
+            below_one: words.word("revisit.figure.fewer"),
+            above_one: words.word("revisit.figure.more"),
+            expected_label: words.word("revisit.figure.expected"),
+            seen_label: words.word("revisit.figure.seen"),
             rows: vec![Band {
-                label: "All cases".to_owned(),
+                label: words.word("revisit.figure.all-cases"),
                 expected: PointInterval { point: expected.mean, low, high },
                 seen,
-                value_text: seen.map_or("not seen yet".to_owned(), |seen| words::ratio(seen.point)),
+                value_text,
             }],
         })
     }
 
     fn line_figure(&self, scores: bool) -> Figure {
-        let point = |moment: &crate::reckon::revisit::Moment| {
+        let words = self.words();
+        let point = |moment: &Moment| {
             let (point, (low, high)) = match scores {
                 true => moment.score.map(|(value, interval)| (value, interval.unwrap_or((value, value))))?,
                 false => moment.rate.map(|(_, _, rate, interval)| (rate, interval))?,
@@ -511,52 +517,64 @@ impl Builder<'_> {
             Some(Point {
                 year: decimal_year(moment.date),
                 value: PointInterval { point, low, high },
-                value_text: number::count(point),
+                value_text: words.count(point),
             })
         };
         let done = self.list().iter().filter_map(|action| {
             let day = action.done?;
-            let what = words::what(&self.library.interventions, &self.first.segments, &action.what);
-            Some((day, format!("{what} ({})", number::date(day))))
+            Some((day, format!("{} ({})", self.what(&action.what), words.date(day))))
         });
         let mut done: Vec<(NaiveDate, String)> = done.collect();
         done.sort();
         let (title, axis, description) = match scores {
-            true => ("Score of each walk", "score, 0 = good practice", "Score with its 90% interval."),
+            true => (
+                "revisit.figure.scores-title",
+                "revisit.figure.scores-axis",
+                "revisit.figure.scores-description",
+            ),
             false => (
-                "New cases in the records of each walk",
-                "cases per 100 cow-years",
-                "Rate with its exact 95% interval, drawn at the day of the walk.",
+                "revisit.figure.rates-title",
+                "revisit.figure.rates-axis",
+                "revisit.figure.rates-description",
             ),
         };
         Figure::Timeline(Timeline {
-            caption: Caption { title: title.to_owned(), description: description.to_owned() },
-            axis: axis.to_owned(),
+            caption: self.caption(title, description),
+            axis: words.word(axis),
             points: self.revisit.line.iter().filter_map(point).collect(),
             events: done.into_iter().map(|(day, label)| Event { year: decimal_year(day), label }).collect(),
         })
     }
 }
 
+/// What stands where there is no value.
+const NO_VALUE: &str = "–";
+
 fn is_unseen(state: State) -> bool {
     matches!(state, State::OnlyBefore | State::OnlyAfter | State::Neither)
 }
 
-fn cases_from(sign: &Sign) -> String {
+/// "46 (37 to 55)".
+fn with_range(words: &Words, value: &str, low: &str, high: &str) -> String {
+    format!("{value} ({})", said::between(words, low, high))
+}
+
+fn cases_from(words: &Words, sign: &Sign) -> String {
     let Some(weeks) = sign.weeks_to_cases else {
-        return match sign.treatment {
-            true => "no fewer cases; shorter ones, from the next case on".to_owned(),
-            false => "not known".to_owned(),
-        };
+        return words.word(match sign.treatment {
+            true => "revisit.watch.shorter-only",
+            false => "number.not-known",
+        });
     };
-    let after = plural(libm::round(weeks).max(0.0) as u64, "week", "weeks");
+    let n = libm::round(weeks).max(0.0);
+    let after = words.say_for(n, "weeks", &[("n", &words.whole(n))]);
     let shows = sign
         .from
         .and_then(|day| day.checked_add_signed(chrono::Duration::days((7.0 * weeks.min(5_200.0)) as i64)));
-    match (shows, sign.done) {
-        (Some(day), true) => format!("from {} on ({after} after it was done)", number::date(day)),
-        (Some(day), false) => format!("not before {}, if done on time ({after} after)", number::date(day)),
-        (None, _) => format!("from {after} after it is done"),
+    let key = if sign.done { "revisit.watch.from-day" } else { "revisit.watch.not-before" };
+    match shows {
+        Some(day) => words.say(key, &[("day", &words.date(day)), ("weeks", &after)]),
+        None => words.say("revisit.watch.from-weeks", &[("weeks", &after)]),
     }
 }
 
@@ -565,19 +583,28 @@ fn decimal_year(date: NaiveDate) -> f64 {
     f64::from(date.year()) + f64::from(date.ordinal0()) / days
 }
 
-fn moment(moment: &crate::reckon::revisit::Moment) -> MomentText {
+fn moment_text(words: &Words, moment: &Moment) -> MomentText {
+    let score = |(value, interval): (f64, Option<(f64, f64)>)| match interval {
+        Some((low, high)) => with_range(words, &words.whole(value), &words.whole(low), &words.whole(high)),
+        None => words.whole(value),
+    };
+    let records = |cases: u64, cow_years: f64| {
+        let (n, cow_years) = (words.whole(cases as f64), words.whole(cow_years));
+        words.say_for(cases as f64, "revisit.line.cases", &[("n", &n), ("cow_years", &cow_years)])
+    };
     MomentText {
-        date: number::date(moment.date),
-        score: moment.score.map_or("none".to_owned(), |(value, interval)| match interval {
-            Some((low, high)) => format!("{} ({} to {})", whole(value), whole(low), whole(high)),
-            None => whole(value),
-        }),
-        records: moment.rate.map_or("no records".to_owned(), |(cases, cow_years, ..)| {
-            format!("{} in {} cow-years", plural(cases, "case", "cases"), whole(cow_years))
-        }),
-        rate: moment.rate.map_or("–".to_owned(), |(_, _, rate, interval)| {
-            format!("{} ({})", decimals(rate, 1), count_range(interval))
-        }),
+        date: words.date(moment.date),
+        score: moment.score.map_or_else(|| words.word("revisit.line.no-score"), score),
+        records: match moment.rate {
+            Some((cases, cow_years, ..)) => records(cases, cow_years),
+            None => words.word("revisit.line.no-records"),
+        },
+        rate: match moment.rate {
+            Some((_, _, rate, range)) => {
+                format!("{} ({})", words.decimals(rate, 1), words.count_range(range))
+            }
+            None => NO_VALUE.to_owned(),
+        },
     }
 }
 
@@ -594,7 +621,7 @@ pub struct OverduePage {
     pub overdue: Vec<OverdueText>,
     /// What is still to come, the soonest first, then what has no date.
     pub open: Vec<OverdueText>,
-    /// What is done, in a line.
+    /// What is done, in a line, or empty.
     pub done: String,
 }
 
@@ -609,7 +636,7 @@ pub struct OverdueText {
     pub by: String,
     /// How it stands.
     pub standing: String,
-    /// Agreed cost.
+    /// Agreed cost, or empty.
     pub agreed_cost: String,
     /// How to do it, or empty.
     pub how: String,
@@ -622,6 +649,7 @@ pub struct OverdueText {
 /// What is overdue and what is still to come on a day, with the options and the segments that the actions
 /// name.
 pub fn overdue_page(
+    words: &Words,
     options: &[Intervention],
     segments: &[Segment],
     actions: &Actions,
@@ -633,11 +661,11 @@ pub fn overdue_page(
             What::Words(_) => None,
         };
         OverdueText {
-            what: words::what(options, segments, &action.what),
-            who: action.who.clone().unwrap_or_else(|| "nobody named".to_owned()),
-            by: words::day_or_none(action.by),
-            standing: words::standing(action.standing(today), action.done_share),
-            agreed_cost: words::cost(actions.currency.as_ref(), action.agreed_cost),
+            what: said::what(options, segments, &action.what),
+            who: said::who(words, action),
+            by: said::day_or_none(words, action.by),
+            standing: said::standing(words, action.standing(today), action.done_share),
+            agreed_cost: said::cost(words, actions.currency.as_ref(), action.agreed_cost).unwrap_or_default(),
             how: option.map_or(String::new(), |option| option.how.trim().to_owned()),
             caution: option.and_then(|it| it.caution.as_deref()).unwrap_or("").trim().to_owned(),
             note: action.note.clone().unwrap_or_default(),
@@ -653,14 +681,14 @@ pub fn overdue_page(
         .list
         .iter()
         .filter(|action| matches!(action.standing(today), Standing::Done(_)))
-        .map(|action| words::what(options, segments, &action.what))
+        .map(|action| said::what(options, segments, &action.what))
         .collect();
     OverduePage {
         farm: actions.farm.clone(),
-        today: number::date(today),
-        walk: number::date(actions.walk_date),
+        today: words.date(today),
+        walk: words.date(actions.walk_date),
         overdue: actions.overdue(today).into_iter().map(|index| text(&actions.list[index])).collect(),
         open: open.into_iter().map(text).collect(),
-        done: if done.is_empty() { "nothing yet".to_owned() } else { done.join("; ") },
+        done: done.join(&words.word("list.semicolon")),
     }
 }

@@ -1,12 +1,10 @@
 //! The sentences of a return visit: each says what the counts bear and no more. None says that a change
 //! worked: one farm before and after has no other farm beside it.
 
-use super::number::{self, decimals, list, percent, plural, whole};
-use super::words;
 use crate::model::actions::{Action, NotOneList, Standing, What};
-use crate::model::day::month_name;
 use crate::model::intervention::Intervention;
 use crate::model::walk::{Segment, Walk};
+use crate::model::words::Words;
 use crate::model::{Library, System};
 use crate::reckon::revisit::changes::State;
 use crate::reckon::revisit::drift::middle_half;
@@ -16,7 +14,7 @@ use crate::reckon::revisit::judged::{
 };
 use crate::reckon::revisit::learning::NotLearned;
 use crate::reckon::revisit::periods::{NoRates, Season};
-use crate::reckon::revisit::{Caution, Revisit, RevisitRefusal, Verdict};
+use crate::reckon::revisit::{Caution, Rates, Revisit, RevisitRefusal, Verdict};
 use chrono::NaiveDate;
 
 /// Ratio from which hardly any fall is expected.
@@ -76,301 +74,243 @@ pub fn two_currencies(what: &str, one: &str, other: &str) -> String {
     )
 }
 
+/// Percentage points by which a ratio differs from 1, as they are shown.
+fn points(ratio: f64) -> f64 {
+    libm::round(100.0 * (ratio - 1.0))
+}
+
 /// "27% fewer", "8% more", "no change", "2.4 times as many".
-pub fn ratio(ratio: f64) -> String {
-    let change = libm::round(100.0 * (ratio - 1.0));
-    match change {
-        c if !ratio.is_finite() || c.is_nan() => "not known".to_owned(),
-        0.0 => "no change".to_owned(),
-        c if c >= 100.0 => format!("{} times as many", decimals(ratio, 1)),
-        c if c > 0.0 => format!("{}% more", whole(c)),
-        c => format!("{}% fewer", whole(-c)),
+pub fn ratio(words: &Words, ratio: f64) -> String {
+    match points(ratio) {
+        _ if !ratio.is_finite() => words.word("number.not-known"),
+        0.0 => words.word("revisit.ratio.as-many"),
+        more if more >= 100.0 => words.say("revisit.ratio.times", &[("n", &words.decimals(ratio, 1))]),
+        more if more > 0.0 => words.say("revisit.ratio.more", &[("share", &words.percent(ratio - 1.0))]),
+        _ => words.say("revisit.ratio.fewer", &[("share", &words.percent(1.0 - ratio))]),
     }
 }
 
 /// A range of ratios, "45% fewer to 5% more".
-pub fn ratio_range(low: f64, high: Option<f64>) -> String {
-    let low = ratio(low);
-    match high.map(ratio) {
-        Some(high) if high == low => low,
-        Some(high) => format!("{low} to {high}"),
-        None => format!("{low} or any number more"),
+pub fn ratio_range(words: &Words, low: f64, high: Option<f64>) -> String {
+    let low = ratio(words, low);
+    match high {
+        Some(high) => words.range(&low, &ratio(words, high)),
+        None => words.say("revisit.ratio.no-limit", &[("low", &low)]),
     }
 }
 
-/// What the counts bear, in a few sentences.
-pub fn verdict(revisit: &Revisit) -> String {
-    let Ok(rates) = &revisit.rates else {
-        return format!(
-            "Nothing can be said of the number of lame cows: {}",
-            no_rates(revisit.rates.as_ref().err())
-        );
-    };
-    let (before, after) = (rates.compared.before.cases, rates.compared.after.cases);
-    let seen = rates.ratio.ratio.map_or("there was none before to compare with".to_owned(), |seen| {
-        format!("for the same number of cows and days that is {}", in_cases(seen))
-    });
-    let counted =
-        format!("{} before, {} after; {seen}.", plural(before, "case", "cases"), whole(after as f64));
-    let says = match revisit.verdict {
-        Verdict::NoRatio => String::new(),
-        Verdict::TooFew => format!(
-            "That is too few to judge by (under {FEWEST_CASES} in all): one cow more or less would turn it round. \
-             Go by what was measured on the walk."
-        ),
-        Verdict::NotComparable => format!("The two counts can't be judged against each other. {}", not_alike(revisit)),
-        Verdict::MayBeChance => format!(
-            "A difference of this size may be chance alone; that does not show that nothing changed. {}",
-            time_needed(revisit)
-        ),
-        Verdict::FewerWithoutChange => "That is fewer than chance would bring. But nothing that was looked at got \
-             better by more than chance, so the fall has another cause: the weather, other cows, or cases that \
-             were not written down."
-            .to_owned(),
-        Verdict::FewerAsExpected => "That is fewer than chance would bring, and within what the changes on the farm \
-             were expected to bring. It fits them. It does not prove that they did it: there is no second farm \
-             beside this one where nothing was changed."
-            .to_owned(),
-        Verdict::FewerThanExpected => "That is fewer than chance would bring, and fewer than the changes on the farm \
-             were expected to bring: something else helped too, or fewer cases were written down."
-            .to_owned(),
-        Verdict::LessThanExpected => "That is fewer than chance would bring, but the fall is smaller than the changes \
-             on the farm were expected to bring."
-            .to_owned(),
-        Verdict::More => "That is more than chance would bring. Ask first whether lame cows are now written down \
-             with more care: better records show more lameness before they show less."
-            .to_owned(),
-    };
-    format!("{counted} {says}")
+/// A range of two numbers, each as it is written, "0.46 to 1.10".
+pub fn between(words: &Words, low: &str, high: &str) -> String {
+    words.say("number.range", &[("low", low), ("high", high)])
 }
 
-/// A ratio in a running sentence: "27% fewer", "just as many".
-fn in_cases(seen: f64) -> String {
-    match ratio(seen).as_str() {
-        "no change" => "just as many".to_owned(),
-        other => other.to_owned(),
+/// What the counts bear, in a few sentences.
+pub fn verdict(words: &Words, revisit: &Revisit) -> String {
+    match &revisit.rates {
+        Ok(rates) => format!("{} {}", counted(words, rates), judged_so(words, revisit)),
+        Err(reason) => words.say("revisit.verdict.no-rates", &[("reason", &no_rates(words, reason))]),
+    }
+}
+
+/// The two counts, in a sentence.
+fn counted(words: &Words, rates: &Rates) -> String {
+    let before = rates.compared.before.cases as f64;
+    let (n, after) = (words.whole(before), words.whole(rates.compared.after.cases as f64));
+    let counts = [("n", n.as_str()), ("after", after.as_str())];
+    match rates.ratio.ratio {
+        None => words.say("revisit.counted.none-before", &counts),
+        Some(seen) if points(seen) == 0.0 => words.say_for(before, "revisit.counted.as-many", &counts),
+        Some(seen) => {
+            let seen = ratio(words, seen);
+            words.say_for(before, "revisit.counted", &[counts[0], counts[1], ("ratio", &seen)])
+        }
+    }
+}
+
+fn judged_so(words: &Words, revisit: &Revisit) -> String {
+    match revisit.verdict {
+        Verdict::NoRatio => String::new(),
+        Verdict::TooFew => words.say("revisit.verdict.too-few", &[("n", &words.whole(FEWEST_CASES as f64))]),
+        Verdict::NotComparable => {
+            format!("{} {}", words.word("revisit.verdict.not-comparable"), not_alike(words, revisit))
+        }
+        Verdict::MayBeChance => {
+            format!("{} {}", words.word("revisit.verdict.may-be-chance"), time_needed(words, revisit))
+        }
+        Verdict::FewerWithoutChange => words.word("revisit.verdict.fewer-without-change"),
+        Verdict::FewerAsExpected => words.word("revisit.verdict.fewer-as-expected"),
+        Verdict::FewerThanExpected => words.word("revisit.verdict.fewer-than-expected"),
+        Verdict::LessThanExpected => words.word("revisit.verdict.less-than-expected"),
+        Verdict::More => words.word("revisit.verdict.more"),
     }
 }
 
 /// How long a change of the expected size takes to stand out, in one sentence.
-pub fn time_needed(revisit: &Revisit) -> String {
-    let baseline = plural(libm::round(revisit.baseline_months).max(0.0) as u64, "month", "months");
+pub fn time_needed(words: &Words, revisit: &Revisit) -> String {
+    let months = |n: f64| words.say_for(n, "revisit.months", &[("n", &words.whole(n))]);
+    let before = months(libm::round(revisit.baseline_months).max(0.0));
+    let fall = ratio(words, revisit.expected.in_full);
     match revisit.months_to_see {
-        _ if revisit.expected.in_full > NO_FALL => {
-            "The changes found are not expected to bring fewer cases, so there is no fall to wait for."
-                .to_owned()
+        _ if revisit.expected.in_full > NO_FALL => words.word("revisit.how-long.no-fall"),
+        Some(after) => {
+            let after = months(f64::from(after));
+            let values = [("before", before.as_str()), ("fall", &fall), ("after", &after)];
+            words.say("revisit.how-long.months", &values)
         }
-        Some(months) => format!(
-            "With {baseline} of records before, a fall of the size expected ({}) can be told from chance, four times \
-             in five, after about {} of records with the changes in effect.",
-            ratio(revisit.expected.in_full),
-            plural(u64::from(months), "month", "months")
-        ),
-        None => format!(
-            "With {baseline} of records before, a fall of the size expected ({}) can't be told from chance by counting \
-             the cases of this farm, even with twenty years of records after. Go by what is measured on the walk.",
-            ratio(revisit.expected.in_full)
-        ),
+        None => words.say("revisit.how-long.never", &[("before", &before), ("fall", &fall)]),
     }
 }
 
-fn not_alike(revisit: &Revisit) -> String {
+fn not_alike(words: &Words, revisit: &Revisit) -> String {
     let seasons = revisit.rates.as_ref().map(|rates| &rates.compared.season).ok();
+    let other_months = seasons.filter(|season| !season.is_matched());
     let mut reasons: Vec<String> =
-        seasons.filter(|season| !season.is_matched()).map(season_words).into_iter().collect();
+        other_months.map(|season| season_words(words, season)).into_iter().collect();
     if revisit.cautions.iter().any(|it| matches!(it, Caution::HerdChanged { .. })) {
-        reasons.push("The herd is hardly the same herd.".to_owned());
+        reasons.push(words.word("revisit.not-alike.herd"));
     }
     if revisit.cautions.iter().any(|it| matches!(it, Caution::RecordsBeforeFirstWalk { .. })) {
-        reasons.push("The later records begin well before the earlier walk.".to_owned());
+        reasons.push(words.word("revisit.not-alike.early-records"));
     }
     reasons.join(" ")
 }
 
 /// Which months were compared, or why not the same ones.
-pub fn season_words(season: &Season) -> String {
+pub fn season_words(words: &Words, season: &Season) -> String {
     match season {
-        Season::WholePeriods => "Both periods hold the same months of the year.".to_owned(),
+        Season::WholePeriods => words.word("revisit.season.whole"),
         Season::SameMonths(months) => {
-            let of: Vec<String> =
-                months.iter().filter_map(|month| month_name(*month)).map(str::to_owned).collect();
-            format!("Only the months that both periods hold are compared: {}.", list(&of))
+            let names: Vec<String> =
+                months.iter().map(|month| words.word(&format!("month.{month}"))).collect();
+            words.say("revisit.season.months", &[("months", &words.list(&names))])
         }
-        Season::NoCaseDays => {
-            "The two periods hold different months of the year, and lameness has seasons. Keep \
-             the date of every case, and the same months can be compared."
-                .to_owned()
-        }
-        Season::NoMonthInCommon => {
-            "The two periods have no whole month of the year in common, and lameness has \
-             seasons: what changed may be the time of year. Wait until the same months have come round."
-                .to_owned()
-        }
+        Season::NoCaseDays => words.word("revisit.season.no-days"),
+        Season::NoMonthInCommon => words.word("revisit.season.none-common"),
     }
 }
 
-/// Why there are no rates.
-pub fn no_rates(reason: Option<&NoRates>) -> String {
+/// Why there are no rates, as it stands after a colon.
+pub fn no_rates(words: &Words, reason: &NoRates) -> String {
     match reason {
-        None => String::new(),
-        Some(NoRates::NoRecords { before: true, after: true }) => {
-            "neither walk has records of cases. Write down every lame cow from today.".to_owned()
+        NoRates::NoRecords { before: true, after: true } => words.word("revisit.no-rates.neither"),
+        NoRates::NoRecords { before: true, .. } => words.word("revisit.no-rates.none-before"),
+        NoRates::NoRecords { .. } => words.word("revisit.no-rates.none-after"),
+        NoRates::Overlap { from, to } => {
+            let (from, to) = (words.date(*from), words.date(*to));
+            words.say("revisit.no-rates.overlap", &[("from", &from), ("to", &to)])
         }
-        Some(NoRates::NoRecords { before: true, .. }) => {
-            "the earlier walk has no records of cases, and they can't be made up afterwards. Are there treatment \
-             books or the practice's bills of that year?"
-                .to_owned()
-        }
-        Some(NoRates::NoRecords { .. }) => {
-            "the later walk has no records of cases. Add them under `records` or `cases`.".to_owned()
-        }
-        Some(NoRates::Overlap { from, to }) => format!(
-            "the two periods of records both hold the days from {} to {}, so the same cases would count as before \
-             and after. Let the later records begin after the earlier ones end.",
-            number::date(*from),
-            number::date(*to)
-        ),
-        Some(NoRates::Reversed) => "the later walk's records are of an earlier time than the earlier walk's. Were the \
-             two mixed up?"
-            .to_owned(),
-        Some(NoRates::NoCases) => "no case was recorded in either period. Was every lame cow written down?".to_owned(),
-        Some(NoRates::NotReckoned) => "the counts are larger than any herd's.".to_owned(),
+        NoRates::Reversed => words.word("revisit.no-rates.reversed"),
+        NoRates::NoCases => words.word("revisit.no-rates.no-cases"),
+        NoRates::NotReckoned => words.word("revisit.no-rates.too-large"),
     }
 }
 
 /// Expected against seen.
-pub fn expected(revisit: &Revisit) -> String {
+pub fn expected(words: &Words, revisit: &Revisit) -> String {
     let expected = &revisit.expected;
-    let changes = format!(
-        "The changes of exposure found on the walk should give {} over the days counted (95% range {})",
-        ratio(expected.mean),
-        ratio_range(expected.model.0, Some(expected.model.1))
-    );
-    let in_full = match libm::fabs(expected.in_full - expected.mean) > 0.005 {
-        true => format!(", and {} once all of them are in effect.", ratio(expected.in_full)),
-        false => ".".to_owned(),
-    };
-    let luck = expected.range.map_or(String::new(), |(low, high)| {
-        format!(
-            " With the luck of counting on both sides, anything from {} was to be expected.",
-            ratio_range(low, Some(high))
-        )
-    });
-    let place = match (expected.agrees, expected.place) {
-        (Some(true), _) => " What was seen lies within that.",
-        (Some(false), Some(place)) if place < 0.5 => " Fewer cases were seen than that.",
-        (Some(false), _) => " More cases were seen than that.",
-        (None, _) => "",
-    };
-    format!("{changes}{in_full}{luck}{place}")
+    let mean = ratio(words, expected.mean);
+    let range = ratio_range(words, expected.model.0, Some(expected.model.1));
+    let mut says = vec![match libm::fabs(expected.in_full - expected.mean) > 0.005 {
+        true => {
+            let in_full = ratio(words, expected.in_full);
+            let values = [("ratio", mean.as_str()), ("range", &range), ("in_full", &in_full)];
+            words.say("revisit.expected.and-in-full", &values)
+        }
+        false => words.say("revisit.expected.from-changes", &[("ratio", &mean), ("range", &range)]),
+    }];
+    if let Some((low, high)) = expected.range {
+        let range = ratio_range(words, low, Some(high));
+        says.push(words.say("revisit.expected.with-luck", &[("range", &range)]));
+    }
+    match (expected.agrees, expected.place) {
+        (Some(true), _) => says.push(words.word("revisit.expected.within")),
+        (Some(false), Some(place)) if place < 0.5 => says.push(words.word("revisit.expected.fewer")),
+        (Some(false), _) => says.push(words.word("revisit.expected.more")),
+        (None, _) => {}
+    }
+    says.join(" ")
 }
 
 /// Whether drift alone could be behind what was seen.
-pub fn drift_words(revisit: &Revisit, system: System) -> String {
+pub fn drift_words(words: &Words, revisit: &Revisit, system: System) -> String {
     let Some(drift) = &revisit.drift else { return String::new() };
-    let (low, high) = drift.middle_half;
-    let housed = match system {
-        System::Pasture => "",
-        System::Housed => " No such survey of housed herds was seen.",
-    };
-    let says = match drift.could_explain {
-        true => "What was seen here could be that alone.",
-        false => "What was seen here goes beyond that; one farm in four moves further all the same.",
-    };
-    format!(
-        "Farms also move with nothing done: of {} pasture herds in New Zealand, scored in spring and again in summer, the middle half changed by {} to +{} points of lame cows, which we read as anything from {} for a rate like \
-         this.{housed} {says}",
-        whole(DRIFT_FARMS),
-        decimals(DRIFT_POINTS.0, 1),
-        decimals(DRIFT_POINTS.1, 1),
-        ratio_range(low, Some(high)),
-    )
+    let range = ratio_range(words, drift.middle_half.0, Some(drift.middle_half.1));
+    let (farms, (low, high)) = (words.whole(DRIFT_FARMS), drift_points(words));
+    let values = [("farms", farms.as_str()), ("low", &low), ("high", &high), ("range", &range)];
+    let mut says = vec![words.say("revisit.drift.survey", &values)];
+    if system == System::Housed {
+        says.push(words.word("revisit.drift.housed"));
+    }
+    says.push(words.word(match drift.could_explain {
+        true => "revisit.drift.could-explain",
+        false => "revisit.drift.beyond",
+    }));
+    says.join(" ")
+}
+
+fn drift_points(words: &Words) -> (String, String) {
+    (words.decimals(DRIFT_POINTS.0, 1), words.decimals(DRIFT_POINTS.1, 1))
 }
 
 /// Why no weights are given after this farm's experience.
-pub fn not_learned(reason: &NotLearned) -> String {
+pub fn not_learned(words: &Words, reason: &NotLearned) -> String {
     match reason {
-        NotLearned::NoRates => "There are no two counts to learn from.".to_owned(),
-        NotLearned::NotComparable => {
-            "The two periods are not alike, so nothing is learnt from them.".to_owned()
+        NotLearned::NoRates => words.word("revisit.teaches.no-rates"),
+        NotLearned::NotComparable => words.word("revisit.teaches.not-comparable"),
+        NotLearned::NothingChanged => words.word("revisit.teaches.nothing-changed"),
+        NotLearned::FewEffective { effective_draws, draws } => {
+            let (effective, draws) = (words.whole(*effective_draws), words.whole(*draws as f64));
+            words.say("revisit.teaches.few-draws", &[("effective", &effective), ("draws", &draws)])
         }
-        NotLearned::NothingChanged => {
-            "No exposure changed by a tenth or more, so this farm says nothing of what a change does."
-                .to_owned()
-        }
-        NotLearned::FewEffective { effective_draws, draws } => format!(
-            "What was seen is so far from what the weights thought possible that only {} of {} draws count for \
-             anything: too few to say what the weights should be. Look for another cause first.",
-            whole(*effective_draws),
-            whole(*draws as f64)
-        ),
     }
 }
 
 /// What to know beside the comparison.
 pub fn caution(library: &Library, walk: &Walk, actions: &[Action], caution: &Caution) -> String {
+    let words = &library.words;
+    let counts = |key: &str, before: f64, after: f64| {
+        words.say(key, &[("before", &words.whole(before)), ("after", &words.whole(after))])
+    };
     match caution {
         Caution::Renamed { before, after } => {
-            format!("The farm was called \"{before}\" and is now called \"{after}\"; its code is the same.")
+            words.say("revisit.caution.renamed", &[("before", before), ("after", after)])
         }
-        Caution::HerdChanged { before, after } => format!(
-            "The herd went from {} to {} cows. A rate per cow allows for the number, but not for new cows, longer \
-             waiting in the same yard and a busier track.",
-            whole(*before),
-            whole(*after)
-        ),
-        Caution::ObserversDiffer => {
-            "The cases were not seen by the same people in both periods. A vet, a farmer \
-             and a trimmer see different cases, so the difference may be theirs."
-                .to_owned()
+        Caution::HerdChanged { before, after } => counts("revisit.caution.herd-changed", *before, *after),
+        Caution::ObserversDiffer => words.word("revisit.caution.observers"),
+        Caution::RecordsBeforeFirstWalk { from, walk } => {
+            let (from, walk) = (words.date(*from), words.date(*walk));
+            words.say("revisit.caution.early-records", &[("from", &from), ("walk", &walk)])
         }
-        Caution::RecordsBeforeFirstWalk { from, walk } => format!(
-            "The later records begin on {}, well before the earlier walk on {}: much of them was before anything \
-             could be changed.",
-            number::date(*from),
-            number::date(*walk)
-        ),
-        Caution::UnlikeLength { before, after } => format!(
-            "The periods compared are of unlike length ({} and {} days); the shorter one decides how much can be seen.",
-            whole(*before as f64),
-            whole(*after as f64)
-        ),
+        Caution::UnlikeLength { before, after } => {
+            counts("revisit.caution.unlike-length", *before as f64, *after as f64)
+        }
         Caution::BeforeEffect { action, effect } => {
             let what = actions
                 .get(*action)
                 .map_or(String::new(), |action| what(&library.interventions, &walk.segments, &action.what));
-            format!(
-                "\"{what}\" can't have shown before {}; the days counted before that are allowed for in what was \
-                 to be expected.",
-                number::date(*effect)
-            )
+            words.say("revisit.caution.before-effect", &[("what", &what), ("day", &words.date(*effect))])
         }
-        Caution::SegmentsChanged => {
-            "The stretches of track are not the same on both walks: those with one name are \
-             compared, and the farm's exposure is weighed by the traffic of its own year."
-                .to_owned()
+        Caution::SegmentsChanged => words.word("revisit.caution.segments"),
+        Caution::ActionsOfOtherWalk { walk } => {
+            words.say("revisit.caution.other-walk", &[("day", &words.date(*walk))])
         }
-        Caution::ActionsOfOtherWalk { walk } => format!(
-            "The actions were agreed after a walk on {}, which is not among those given.",
-            number::date(*walk)
-        ),
     }
 }
 
 /// What became of a thing.
-pub fn state(state: State) -> &'static str {
-    match state {
-        State::PutRight => "put right",
-        State::Partly => "partly better",
-        State::AsBefore => "as it was",
-        State::Worse => "worse",
-        State::StayedGood => "good both times",
-        State::MayBeChance => "may be chance",
-        State::OnlyBefore => "not looked at this time",
-        State::OnlyAfter => "not looked at last time",
-        State::Neither => "not looked at",
-        State::OtherItems => "looked at by other questions",
-    }
+pub fn state(words: &Words, state: State) -> String {
+    words.word(match state {
+        State::PutRight => "revisit.state.put-right",
+        State::Partly => "revisit.state.partly",
+        State::AsBefore => "revisit.state.as-before",
+        State::Worse => "revisit.state.worse",
+        State::StayedGood => "revisit.state.stayed-good",
+        State::MayBeChance => "revisit.state.may-be-chance",
+        State::OnlyBefore => "revisit.state.only-before",
+        State::OnlyAfter => "revisit.state.only-after",
+        State::Neither => "not-looked-at",
+        State::OtherItems => "revisit.state.other-items",
+    })
 }
 
 /// An action as the farmer knows it: title and place, or the words.
@@ -387,108 +327,91 @@ pub fn what(options: &[Intervention], segments: &[Segment], what: &What) -> Stri
     }
 }
 
+/// Who does an action.
+pub fn who(words: &Words, action: &Action) -> String {
+    action.who.clone().unwrap_or_else(|| words.word("revisit.nobody"))
+}
+
 /// How an action stands.
-pub fn standing(standing: Standing, done_share: f64) -> String {
-    let days = |days: i64| plural(days.unsigned_abs(), "day", "days");
+pub fn standing(words: &Words, standing: Standing, done_share: f64) -> String {
+    let days = |key: &str, days: i64| {
+        let days = days.unsigned_abs() as f64;
+        words.say_for(days, key, &[("n", &words.whole(days))])
+    };
     match standing {
         Standing::Done(day) if done_share < 1.0 => {
-            format!("{} of it done on {}", percent(done_share), number::date(day))
+            let (share, day) = (words.percent(done_share), words.date(day));
+            words.say("revisit.standing.done-in-part", &[("share", &share), ("day", &day)])
         }
-        Standing::Done(day) => format!("done on {}", number::date(day)),
-        Standing::Overdue(late) => format!("overdue by {}", days(late)),
-        Standing::Due(0) => "due today".to_owned(),
-        Standing::Due(left) => format!("due in {}", days(left)),
-        Standing::NoDate => "no date agreed".to_owned(),
+        Standing::Done(day) => words.say("revisit.standing.done", &[("day", &words.date(day))]),
+        Standing::Overdue(late) => days("revisit.standing.overdue", late),
+        Standing::Due(0) => words.word("revisit.standing.due-today"),
+        Standing::Due(left) => days("revisit.standing.due", left),
+        Standing::NoDate => words.word("revisit.standing.no-day"),
     }
 }
 
 /// A date in words, or "no date".
-pub fn day_or_none(day: Option<NaiveDate>) -> String {
-    day.map_or("no date".to_owned(), number::date)
+pub fn day_or_none(words: &Words, day: Option<NaiveDate>) -> String {
+    day.map_or_else(|| words.word("revisit.no-day"), |day| words.date(day))
 }
 
-/// A sum of money, or a dash.
-pub fn cost(currency: Option<&String>, amount: Option<f64>) -> String {
-    match (currency, amount) {
-        (Some(currency), Some(amount)) => format!("{currency} {}", whole(amount)),
-        _ => "–".to_owned(),
-    }
+/// A sum of money as it was agreed or paid, not rounded to what an estimate knows.
+pub fn cost(words: &Words, currency: Option<&String>, amount: Option<f64>) -> Option<String> {
+    Some(words.say("number.money", &[("currency", currency?), ("amount", &words.whole(amount?))]))
 }
 
 /// What the walk saw of a done action, in words; empty where it could not see it.
 pub fn seen(library: &Library, seen: &[(usize, State)]) -> String {
+    let words = &library.words;
     let mut says: Vec<String> = seen
         .iter()
-        .map(|(factor, became)| format!("{}: {}", library.factors[*factor].title, state(*became)))
+        .map(|(factor, became)| format!("{}: {}", library.factors[*factor].title, state(words, *became)))
         .collect();
     let unmoved = |(_, became): &(usize, State)| matches!(became, State::AsBefore | State::Worse);
     if !seen.is_empty() && seen.iter().all(unmoved) {
-        says.push("marked as done, but the walk found no difference: look at it together".to_owned());
+        says.push(words.word("revisit.no-difference"));
     }
-    says.join("; ")
+    says.join(&words.word("list.semicolon"))
 }
 
 /// A sentence on the days from first sign to treatment, or empty.
-pub fn treatment(days: (Option<f64>, Option<f64>)) -> String {
+pub fn treatment(words: &Words, days: (Option<f64>, Option<f64>)) -> String {
     match days {
-        (Some(before), Some(after)) => format!(
-            "The middle case waited {} days from the first sign to treatment before, and {} now. That moves before the \
-             number of cases does.",
-            words::trimmed(before),
-            words::trimmed(after)
-        ),
-        (None, Some(after)) => format!(
-            "The middle case waits {} days from the first sign to treatment; it was not recorded before.",
-            words::trimmed(after)
-        ),
+        (Some(before), Some(after)) => {
+            let (before, after) = (words.trimmed(before, 3), words.trimmed(after, 3));
+            words.say("revisit.treatment", &[("before", &before), ("after", &after)])
+        }
+        (None, Some(after)) => words.say("revisit.treatment.now", &[("after", &words.trimmed(after, 3))]),
         _ => String::new(),
     }
 }
 
 /// What is judged in this comparison, and why: what, its value, the reason.
-pub fn judged() -> [(&'static str, String, &'static str); 7] {
-    let points = format!("{} to +{} points", decimals(DRIFT_POINTS.0, 1), decimals(DRIFT_POINTS.1, 1));
-    let (low, high) = middle_half();
+pub fn judged(words: &Words) -> [(String, String, String); 7] {
+    let spread = {
+        let (low, high) = middle_half();
+        let (range, (low, high)) = (ratio_range(words, low, Some(high)), drift_points(words));
+        let values = [("range", range.as_str()), ("low", &low), ("high", &high)];
+        words.say("revisit.judged.drift-value", &values)
+    };
+    let fold = words.say("revisit.judged.fold", &[("n", &words.decimals(HERD_CHANGE, 1))]);
+    let row = |what: &str, value: String, why: &str| (words.word(what), value, words.word(why));
     [
-        (
-            "Cases in both periods together below which no verdict is given",
-            FEWEST_CASES.to_string(),
-            "with fewer, one cow more or less turns it round",
+        row(
+            "revisit.judged.fewest-cases",
+            words.whole(FEWEST_CASES as f64),
+            "revisit.judged.fewest-cases-why",
         ),
-        (
-            "Growth or shrinkage of the herd from which the periods aren't compared",
-            format!("{}-fold", decimals(HERD_CHANGE, 1)),
-            "other cows, longer waiting in the same yard, a busier track",
+        row("revisit.judged.herd-change", fold, "revisit.judged.herd-change-why"),
+        row(
+            "revisit.judged.days-before",
+            words.whole(DAYS_BEFORE_WALK as f64),
+            "revisit.judged.days-before-why",
         ),
-        (
-            "Days of the later records that may lie before the earlier walk",
-            DAYS_BEFORE_WALK.to_string(),
-            "books run by the month",
-        ),
-        (
-            "Change of exposure, 0 to 1, that counts as one",
-            decimals(CHANGE, 1),
-            "about what two people differ by who look at one thing",
-        ),
-        (
-            "Share of the way to good practice from which a thing is put right",
-            percent(PUT_RIGHT),
-            "what is left makes little difference",
-        ),
-        (
-            "Share of the draws below which no learnt weight is shown",
-            percent(FEWEST_EFFECTIVE),
-            "the rest would rest on a handful of draws",
-        ),
-        (
-            "Spread of a farm's rate with nothing done",
-            format!("{} (middle half; published: {points} of lame cows)", ratio_range(low, Some(high))),
-            DRIFT_REASON,
-        ),
+        row("revisit.judged.change", words.decimals(CHANGE, 1), "revisit.judged.change-why"),
+        row("revisit.judged.put-right", words.percent(PUT_RIGHT), "revisit.judged.put-right-why"),
+        row("revisit.judged.effective", words.percent(FEWEST_EFFECTIVE), "revisit.judged.effective-why"),
+        row("revisit.judged.drift", spread, "revisit.judged.drift-why"),
     ]
 }
-
-/// Why drift is read as it is, and where it goes.
-const DRIFT_REASON: &str = "the published change of a day's prevalence, less the luck of two scorings, relative to \
-    the mean and centred on no change. It enters what this farm teaches as one more thing that moves a rate, draw by \
-    draw; what the changes are expected to do is left as it is";

@@ -240,6 +240,146 @@ fn the_sheets_page_has_no_words_of_its_own() {
 
 // --- Pages: the plan
 
+/// A walk whose own names are not Latin either.
+fn unnamed_walk() -> String {
+    ["Heronsway", "Home lane, yard to the ash tree", "River lane", "Hill lane", "Old quarry lane"]
+        .iter()
+        .fold(HERONSWAY.to_owned(), |walk, name| walk.replace(&format!("\"{name}\""), "\"жж\""))
+}
+
+/// The walk in a currency in which no price is shipped: only what it prices itself can be costed.
+fn in_francs(walk: &str) -> String {
+    let yearly = "capital: [70, 110, 160], yearly: [1, 2, 3]";
+    walk.replace("currency: EUR", "currency: CHF").replace("capital: [70, 110, 160]", yearly)
+}
+
+/// A run on the walk in the language made by machine.
+fn abroad(arguments: &str, walk: &str) -> common::Outcome {
+    let run = underfoot(format!("{arguments} --draws 256 --lang xx --checklists mine").split_whitespace());
+    language().iter().fold(run.file("walk.yaml", walk), |run, (name, text)| run.file(name, text)).run()
+}
+
+/// Holds that a text has no Latin letter but in these words, and no open blank.
+#[track_caller]
+fn nothing_but(allowed: &[&str], text: &str) {
+    let words = text.split(|letter: char| !letter.is_ascii_alphabetic()).filter(|word| !word.is_empty());
+    let left: BTreeSet<&str> = words.filter(|word| !allowed.contains(word)).collect();
+    assert!(left.is_empty() && !text.contains('{'), "{left:?} in {text}");
+}
+
+/// Holds that a page shows the sentence of a key, as far as its first blank.
+#[track_caller]
+fn shows(key: &str, page: &str) {
+    let sentence = foreign(&english_pages()[key].other.source());
+    let opening = sentence.split('{').next().unwrap_or_default().trim();
+    let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(!opening.is_empty() && page.contains(opening), "{key}: {opening} not in {page}");
+}
+
+/// A chapter of a report, from the heading of a key on.
+#[track_caller]
+fn chapter(key: &str, page: &str) -> String {
+    let heading = foreign(&english_pages()[key].other.source());
+    let heading = format!("\n## {}", heading.split('{').next().unwrap_or_default());
+    let (_, chapter) = page.split_once(&heading).expect("the chapter is there");
+    chapter.split("\n## ").next().unwrap_or_default().to_owned()
+}
+
+#[test]
+fn a_plan_has_no_words_of_its_own() {
+    let walk = unnamed_walk();
+    let untrimmed = walk.replace("  overgrown: { count: 5, of: 60 }\n", "");
+    let francs = in_francs(&walk);
+    for (arguments, walk, shown) in [
+        ("--budget 5000", &walk, "plan.by-money.other"),
+        ("--budget 1000 --rank-by net-benefit", &walk, "plan.look.more"),
+        ("--budget 3000", &untrimmed, "plan.look.new"),
+        ("--budget 20000 --rank-by lame-days", &walk, "plan.saves"),
+        ("--must build-apron --never rubber-yard", &walk, "plan.things.no-limit"),
+        ("--must build-apron", &francs, "plan.first.until"),
+        ("--budget 9000", &francs, "plan.nothing.budget"),
+    ] {
+        for format in ["text", "md"] {
+            let run = abroad(&format!("plan walk.yaml {arguments} --as {format}"), walk).quiet_success();
+            nothing_but(&["EUR", "CHF"], &run.stdout);
+            shows(shown, &run.stdout);
+        }
+    }
+}
+
+#[test]
+fn the_plans_figure_has_no_words_of_its_own() {
+    for measure in ["cases", "lame-days", "net-benefit"] {
+        let arguments = format!("plan walk.yaml --budget 5000 --rank-by {measure} --as html --out -");
+        let page = abroad(&arguments, &unnamed_walk()).quiet_success().stdout;
+        let (_, figure) = page.split_once("<figure>").expect("a figure");
+        let (figure, _) = figure.split_once("</figure>").expect("its end");
+        let texts = figure.split('<').filter_map(|piece| Some(piece.split_once('>')?.1));
+        let texts = texts.collect::<Vec<_>>().join(" ");
+        nothing_but(&["EUR"], &texts);
+        shows("figure.frontier.title", &texts);
+        shows("figure.frontier.description", &texts);
+        shows("plan.to-spend", &texts);
+        let named = figure.split("aria-label=\"").skip(1).filter_map(|rest| rest.split('"').next());
+        nothing_but(&["EUR"], &named.collect::<String>());
+    }
+}
+
+#[test]
+fn the_plan_in_a_report_has_no_words_of_its_own() {
+    let walk = unnamed_walk();
+    let farmer = abroad("report walk.yaml --for farmer --budget 5000 --as md", &walk).quiet_success();
+    nothing_but(&["EUR"], &farmer.stdout);
+    let for_sum = foreign(&english().sentences["farmer.for-sum"].other.source());
+    let (_, after) = for_sum.split_once("{all}").expect("a blank");
+    assert!(farmer.stdout.contains(after), "{}", farmer.stdout);
+
+    let within = abroad("report walk.yaml --budget 5000 --as md", &walk).quiet_success().stdout;
+    nothing_but(&["EUR"], &chapter("plan.chapter", &within));
+    let no_currency = walk.replace("currency: EUR, ", "");
+    let francs = in_francs(&walk);
+    for (walk, shown) in
+        [(&walk, "plan.added-up"), (&no_currency, "plan.none-priced"), (&francs, "plan.unpriced")]
+    {
+        let page = abroad("report walk.yaml --as md", walk).quiet_success().stdout;
+        let told = chapter("plan.chapter.first", &page);
+        nothing_but(&["EUR", "CHF"], &told);
+        shows(shown, &told);
+    }
+}
+
+#[test]
+fn a_refused_plan_is_told_in_the_language() {
+    let walk = unnamed_walk();
+    let no_currency = walk.replace("currency: EUR, ", "");
+    for (arguments, walk, shown) in [
+        ("--budget -1", &walk, "plan.refused.budget"),
+        ("--must drift-home --never drift-home", &walk, "plan.refused.must-and-never"),
+        ("--must build-apron --budget 10", &walk, "plan.refused.below-musts"),
+        ("--must rubber-yard --must groove-concrete", &walk, "plan.refused.must-exclude"),
+        ("", &no_currency, "plan.refused.no-prices"),
+        ("--rank-by net-benefit", &no_currency, "plan.refused.money"),
+    ] {
+        let run = abroad(&format!("plan walk.yaml {arguments}"), walk);
+        let ids = ["error", "build", "apron", "drift", "home", "rubber", "yard", "groove", "concrete", "EUR"];
+        nothing_but(&ids, &run.stderr);
+        let refusal = foreign(&english_pages()[shown].other.source());
+        let longest = refusal.split(['{', '}']).max_by_key(|piece| piece.len()).expect("a piece");
+        assert!(run.code != 0 && run.stderr.contains(longest), "{arguments}: {}", run.stderr);
+    }
+}
+
+#[test]
+fn the_blank_actions_have_no_words_of_their_own() {
+    let run = abroad("plan walk.yaml --budget 5000 --write-actions agreed.yaml", &unnamed_walk());
+    let agreed = run.text("agreed.yaml");
+    let remarks = agreed.lines().filter_map(|line| Some(line.split_once("# ")?.1));
+    let remarks = remarks.collect::<Vec<_>>().join(" ");
+    nothing_but(&["EUR"], &remarks);
+    ["actions.head", "actions.part", "actions.reckoned"].iter().for_each(|key| shows(key, &remarks));
+    assert!(agreed.lines().all(|line| !line.starts_with('#') || line.chars().count() <= 80), "{agreed}");
+}
+
 // --- Pages: did it work, and what is overdue
 
 const HERONSWAY_2026: &str = include_str!("../examples/01-heronsway/walk-2026.yaml");

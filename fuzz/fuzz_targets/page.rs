@@ -32,7 +32,7 @@ fuzz_target!(|bytes: &[u8]| {
         Err(refused) => is_printable("a refusal", &refusal(&reckoned.prepared, &refused)),
         Ok(plan) => {
             let report = plan_page(&reckoned.prepared, &plan);
-            is_printable("the terminal", &plan_terminal::plan(&report.page, 80));
+            is_printable("the terminal", &plan_terminal::plan(&library.words, &report.page, 80));
             let filled = markdown::fill(&underfoot::input::english(), "plan.md", &report.page)
                 .expect("a template is filled");
             is_harmless(&html::page("A plan", "plan", "en", &filled, &report.figures));

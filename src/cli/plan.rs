@@ -38,7 +38,7 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
     let page = || plan_page(&prepared, &plan);
     let text = match args.format {
         AnyFormat::Json => job::json(&plan_facts(&prepared, &plan, farm.inputs.clone()))?,
-        AnyFormat::Text => plan_terminal::plan(&page().page, WIDTH),
+        AnyFormat::Text => plan_terminal::plan(&farm.library.words, &page().page, WIDTH),
         AnyFormat::Md => markdown::plain(&markdown::fill(&farm.library.words, "plan.md", &page().page)?),
         AnyFormat::Html => {
             let report = page();

@@ -1,23 +1,22 @@
 //! A blank file of agreed actions, to be filled in at the kitchen table.
 
-use super::number::money_range;
 use super::words;
+use crate::model::words::Words;
 use crate::reckon::prices::OptionCost;
 use crate::reckon::{Estimate, Prepared};
 use std::fmt::Write as _;
 
+/// Columns of a remark, at most.
+const WIDTH: usize = 80;
+
 /// The file as YAML: the chosen options (positions in [`Prepared::options`], such as the report's first
 /// actions or a plan's) with room for who, by when and the cost, in the order chosen.
 pub fn actions_yaml(prepared: &Prepared, chosen: &[usize]) -> String {
-    let walk = prepared.walk;
+    let (walk, words) = (prepared.walk, &prepared.library.words);
     let mut text = format!(
-        "# What was agreed after the walk: who does what by when. As things get done,\n\
-         # fill in `done` (the day) and `real_cost` (all of it). Then `underfoot overdue`\n\
-         # lists what is late, `underfoot revisit` sets what was done beside what the\n\
-         # next walk finds, and `underfoot plan NEXT-WALK --paid THIS-FILE` reckons with\n\
-         # what it really cost. Anything else may stand under `what`, in your own words.\n\
-         # Only part of it done: add `done_share: 0.5`.\n\
-         farm: {}\nwalk_date: {}\ncurrency: {}\nactions:",
+        "{}{}farm: {}\nwalk_date: {}\ncurrency: {}\nactions:",
+        remark(&words.word("actions.head")),
+        remark(&words.word("actions.part")),
         quoted(&walk.farm_name),
         walk.date,
         walk.currency.as_deref().unwrap_or("null"),
@@ -40,23 +39,39 @@ pub fn actions_yaml(prepared: &Prepared, chosen: &[usize]) -> String {
             one_line(&intervention.title),
             one_line(&place),
             option.id,
-            price_note(&option.cost, walk.currency.as_deref()),
+            price_note(words, &option.cost, walk.currency.as_deref()),
         );
     }
     text
 }
 
 /// What it may cost once, or a year where nothing is bought, as a remark; empty where that isn't known.
-fn price_note(cost: &OptionCost, currency: Option<&str>) -> String {
+fn price_note(words: &Words, cost: &OptionCost, currency: Option<&str>) -> String {
     let (OptionCost::Known { capital, running, .. }, Some(currency)) = (cost, currency) else {
         return String::new();
     };
-    let note = |draws: &Vec<f64>, every: &str| {
+    let note = |draws: &Vec<f64>, key: &str| {
         let sum = Estimate::of(draws.clone());
-        let range = || format!("        # reckoned at {}{every}", money_range(currency, sum.interval));
-        (sum.mean > 0.0).then(range)
+        let said = || words.say(key, &[("cost", &words.money_range(currency, sum.interval))]);
+        (sum.mean > 0.0).then(|| format!("        # {}", one_line(&said())))
     };
-    note(capital, "").or_else(|| note(running, " a year")).unwrap_or_default()
+    let once = note(capital, "actions.reckoned");
+    once.or_else(|| note(running, "actions.reckoned-yearly")).unwrap_or_default()
+}
+
+/// A remark before the first entry, in lines of a terminal's width.
+fn remark(text: &str) -> String {
+    let mut lines = vec!["#".to_owned()];
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= WIDTH => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(format!("# {word}")),
+        }
+    }
+    lines.iter().map(|line| format!("{}\n", one_line(line))).collect()
 }
 
 /// A text in double quotes, as JSON and YAML both read it.

@@ -28,6 +28,8 @@ pub struct PlanFacts {
     pub must: Vec<String>,
     /// Ids that must not.
     pub never: Vec<String>,
+    /// How many options there may be; null for no limit.
+    pub at_most: Option<usize>,
     /// Ids of the best set, in the order of the options file.
     pub chosen: Vec<String>,
     /// The same, each the one that adds most to those before it.
@@ -65,6 +67,8 @@ pub struct PlanFacts {
     /// The best set by net benefit within the same money; null where the plan is that, or money is
     /// withheld.
     pub by_net_benefit: Option<StepFacts>,
+    /// The best set of five within the same money; null where the plan holds no more, or `at_most` was given.
+    pub few: Option<StepFacts>,
     /// Year by year.
     pub years: Vec<YearFacts>,
     /// New cases a year without the plan.
@@ -194,6 +198,7 @@ pub fn plan_facts(prepared: &Prepared, farm: &FarmPlan, inputs: BTreeMap<String,
         rank_by: plan.rank_by.id(),
         must: plan.request.must.clone(),
         never: plan.request.never.clone(),
+        at_most: plan.request.at_most,
         chosen: ids(prepared, &best.means.chosen),
         order: farm
             .order
@@ -223,6 +228,7 @@ pub fn plan_facts(prepared: &Prepared, farm: &FarmPlan, inputs: BTreeMap<String,
             next_step: plan.next_step.as_ref().map(|set| step(prepared, set)),
         }),
         by_net_benefit: farm.by_net_benefit.as_ref().map(|set| step(prepared, set)),
+        few: farm.few.as_ref().map(|set| step(prepared, set)),
         years: years(&farm.years),
         cases_without: farm.years.cases_without.into(),
         discount_rate: farm.years.discount_rate,

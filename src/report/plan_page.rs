@@ -1,9 +1,9 @@
 //! The words and figures of a plan: finished strings that the template and the terminal lay out.
 
 use super::figure::{Budget, Caption, Figure, Frontier, FrontierStep};
-use super::number::{self, count, count_range, decimals, list, money, money_range, percent, whole};
 use super::words;
 use crate::model::intervention::Intervention;
+use crate::model::words::Words;
 use crate::reckon::plan::knowing::Knowing;
 use crate::reckon::plan::order::Added;
 use crate::reckon::plan::years::Year;
@@ -32,12 +32,16 @@ pub struct PlanPage {
     pub cows: String,
     /// "pasture" or "housed".
     pub system: String,
+    /// The walk's currency; empty where it names none.
+    pub currency: String,
     /// The sum at hand, or "no limit".
     pub budget: String,
     /// What is made as large as can be, in words.
-    pub best_by: &'static str,
+    pub best_by: String,
     /// What the last column of the list of actions counts.
-    pub so_far: &'static str,
+    pub so_far: String,
+    /// The same as a sentence, for a column with a short head.
+    pub so_far_note: String,
     /// The plan in a few plain sentences.
     pub in_short: Vec<String>,
     /// What to do, each the one that adds most to those before it.
@@ -49,7 +53,9 @@ pub struct PlanPage {
     /// What more money would buy.
     pub more_money: String,
     /// What the steps count.
-    pub steps_count: &'static str,
+    pub steps_count: String,
+    /// The same as a sentence, for a column with a short head.
+    pub steps_legend: String,
     /// The best set of each sum, thinned for reading.
     pub steps: Vec<StepText>,
     /// Whether some steps are left out, in words.
@@ -167,49 +173,55 @@ pub fn plan_page(prepared: &Prepared, farm: &FarmPlan) -> PlanReport {
     PlanReport { page: builder.page(), figures: BTreeMap::from([("frontier".to_owned(), figure)]) }
 }
 
-/// Weeks in words, or a dash where nobody gave them.
-fn weeks(option: &Intervention) -> String {
-    match option.weeks_to_effect {
-        None => "not given".to_owned(),
-        Some(weeks) if weeks < 0.5 => "at once".to_owned(),
-        Some(weeks) => number::plural(libm::round(weeks) as u64, "week", "weeks"),
-    }
-}
-
 impl Builder<'_> {
+    fn words(&self) -> &Words {
+        &self.prepared.library.words
+    }
+
+    /// The key of the measure that the plan makes as large as can be.
+    fn by_measure(&self, [cases, lame_days, net_benefit]: [&'static str; 3]) -> &'static str {
+        match self.farm.plan.rank_by {
+            RankBy::Cases => cases,
+            RankBy::LameDays => lame_days,
+            RankBy::NetBenefit => net_benefit,
+        }
+    }
+
     fn page(&self) -> PlanPage {
-        let (plan, walk) = (&self.farm.plan, self.prepared.walk);
+        let (plan, walk, words) = (&self.farm.plan, self.prepared.walk, self.words());
+        let measured = |keys| words.word(self.by_measure(keys));
+        let budget = plan.request.budget;
         PlanPage {
             farm: walk.farm_name.clone(),
-            date: number::date(walk.date),
-            cows: whole(walk.cows as f64),
-            system: words::system_words(&self.prepared.library.words, walk.system),
-            budget: plan.request.budget.map_or("no limit".to_owned(), |budget| self.exact_money(budget)),
-            so_far: match plan.rank_by {
-                RankBy::Cases => "Fewer lame cows, with those above",
-                RankBy::LameDays => "Fewer days of lameness, with those above",
-                RankBy::NetBenefit => "Left over a year, with those above",
-            },
-            best_by: match plan.rank_by {
-                RankBy::Cases => "the fewest lame cows",
-                RankBy::LameDays => "the fewest days of lameness",
-                RankBy::NetBenefit => "the most money left over",
-            },
+            date: words.date(walk.date),
+            cows: words.whole(walk.cows as f64),
+            system: words::system_words(words, walk.system),
+            currency: self.currency.to_owned(),
+            budget: self.within(budget),
+            best_by: measured(["plan.best-by.cases", "plan.best-by.lame-days", "plan.best-by.net-benefit"]),
+            so_far: measured(["plan.so-far.cases", "plan.so-far.lame-days", "plan.so-far.net-benefit"]),
+            so_far_note: measured([
+                "plan.so-far-note.cases",
+                "plan.so-far-note.lame-days",
+                "plan.so-far-note.net-benefit",
+            ]),
             in_short: self.in_short(),
             actions: self.farm.order.iter().map(|added| self.action(added)).collect(),
             guides: self.guides(),
             together: self.together(),
             more_money: self.more_money(),
-            steps_count: match plan.rank_by {
-                RankBy::Cases | RankBy::NetBenefit => "Fewer lame cows a year",
-                RankBy::LameDays => "Fewer days of lameness a year",
-            },
+            steps_count: measured(["plan.steps.cases", "plan.steps.lame-days", "plan.steps.cases"]),
+            steps_legend: measured([
+                "plan.steps-legend.cases",
+                "plan.steps-legend.lame-days",
+                "plan.steps-legend.cases",
+            ]),
             steps: self.steps(),
             steps_note: self.steps_note(),
             years: self.farm.years.years.iter().map(|year| self.year(year)).collect(),
             years_note: self.years_note(),
-            has_budget: plan.request.budget.is_some(),
-            has_prices: self.farm.order.iter().any(|added| self.is_priced(added)),
+            has_budget: budget.is_some(),
+            has_prices: self.has_prices(),
             unpriced: self.unpriced(),
             look: self.looks(),
             sensitivity: self.sensitivity(),
@@ -221,13 +233,30 @@ impl Builder<'_> {
         }
     }
 
-    fn money(&self, value: f64) -> String {
-        money(self.currency, value)
+    /// The money there is, and how many changes there may be.
+    fn within(&self, budget: Option<f64>) -> String {
+        let words = self.words();
+        let money = budget.map_or_else(|| words.word("plan.no-limit"), |budget| self.exact_money(budget));
+        match self.at_most() {
+            None => money,
+            Some((at_most, n)) => {
+                words.say_for(at_most, "plan.within-number", &[("money", &money), ("n", &n)])
+            }
+        }
     }
 
-    /// A sum that the reader gave: never rounded to fewer figures than it has.
+    /// How many changes there may be, as a number and in words.
+    fn at_most(&self) -> Option<(f64, String)> {
+        let at_most = self.farm.plan.request.at_most? as f64;
+        Some((at_most, self.words().whole(at_most)))
+    }
+
+    fn money(&self, value: f64) -> String {
+        self.words().money(self.currency, value)
+    }
+
     fn exact_money(&self, value: f64) -> String {
-        format!("{} {}", self.currency, whole(value)).trim_start().to_owned()
+        exact_money(self.words(), self.currency, value)
     }
 
     fn intervention(&self, option: usize) -> &Intervention {
@@ -244,11 +273,17 @@ impl Builder<'_> {
         self.place(option).map_or(title.clone(), |place| format!("{title} – {place}"))
     }
 
-    /// What a set brings, as a bare figure of the table.
+    /// "12 (8 to 21)".
+    fn estimate(&self, estimate: Estimate) -> String {
+        let words = self.words();
+        format!("{} ({})", words.count(estimate.mean), words.count_range(estimate.interval))
+    }
+
+    /// A number of the measure, as a bare figure of a table or a sentence.
     fn figure_of(&self, value: f64) -> String {
         match self.farm.plan.rank_by {
-            RankBy::Cases => count(value),
-            RankBy::LameDays => whole(value),
+            RankBy::Cases => self.words().count(value),
+            RankBy::LameDays => self.words().whole(value),
             RankBy::NetBenefit => self.money(value),
         }
     }
@@ -257,9 +292,13 @@ impl Builder<'_> {
         self.prepared.options[added.option].cost.capital_draws().is_some()
     }
 
+    fn has_prices(&self) -> bool {
+        self.farm.order.iter().any(|added| self.is_priced(added))
+    }
+
     fn unpriced(&self) -> String {
         let unpriced = self.farm.order.iter().filter(|added| !self.is_priced(added));
-        list(&unpriced.map(|added| self.title(added.option)).collect::<Vec<_>>())
+        self.words().list(&unpriced.map(|added| self.title(added.option)).collect::<Vec<_>>())
     }
 
     fn guides(&self) -> Vec<GuideText> {
@@ -272,11 +311,12 @@ impl Builder<'_> {
                 None => kinds.push((kind, place.into_iter().collect())),
             }
         }
+        let mark = self.words().word("list.semicolon");
         let guide = |(kind, places): (usize, Vec<String>)| {
             let intervention = &self.prepared.library.interventions[kind];
             GuideText {
                 title: intervention.title.clone(),
-                places: places.join("; "),
+                places: places.join(&mark),
                 how: intervention.how.trim().to_owned(),
                 caution: intervention.caution.as_deref().unwrap_or("").trim().to_owned(),
             }
@@ -288,11 +328,12 @@ impl Builder<'_> {
         let option = added.option;
         let intervention = self.intervention(option);
         let cost = &self.prepared.options[option].cost;
+        let words = self.words();
         let sum = |draws: Option<&Vec<f64>>| match draws {
-            None => "not known".to_owned(),
+            None => words.word("number.not-known"),
             Some(draws) => match Estimate::of(draws.clone()) {
-                Estimate { interval: (_, high), .. } if high <= 0.0 => "nothing".to_owned(),
-                estimate => money_range(self.currency, estimate.interval),
+                Estimate { interval: (_, high), .. } if high <= 0.0 => words.word("plan.costs-nothing"),
+                estimate => words.money_range(self.currency, estimate.interval),
             },
         };
         PlanAction {
@@ -300,62 +341,65 @@ impl Builder<'_> {
             place: self.place(option).unwrap_or_default(),
             capital: sum(cost.capital_draws()),
             running: sum(cost.running_draws()),
-            weeks: weeks(intervention),
+            weeks: weeks(words, intervention),
             so_far: self.figure_of(added.brings_so_far),
         }
     }
 
-    /// What a set brings, in words, from its mean.
-    fn brings(&self, value: f64) -> String {
-        match self.farm.plan.rank_by {
-            RankBy::Cases => format!("{} fewer lame cows a year", count(value)),
-            RankBy::LameDays => format!("{} fewer days of lameness a year", whole(value)),
-            RankBy::NetBenefit => format!("{} a year left over", self.money(value)),
+    fn in_short(&self) -> Vec<String> {
+        let (words, best) = (self.words(), &self.farm.plan.best);
+        let budget = self.farm.plan.request.budget.map(|budget| self.exact_money(budget));
+        let chosen = best.means.chosen.len() as f64;
+        if chosen == 0.0 {
+            return vec![match budget {
+                Some(budget) => words.say("plan.nothing.budget", &[("budget", &budget)]),
+                None => words.word("plan.nothing.no-limit"),
+            }];
         }
+        let n = words.whole(chosen);
+        let things = match budget {
+            Some(budget) => words.say_for(chosen, "plan.things.budget", &[("budget", &budget), ("n", &n)]),
+            None => words.say_for(chosen, "plan.things.no-limit", &[("n", &n)]),
+        };
+        let expect = words.say(
+            "plan.expect",
+            &[
+                ("capital", &self.money(best.means.capital)),
+                ("running", &self.money(best.running.mean)),
+                ("brings", &words::fewer_lame_cows(words, best.cases_avoided)),
+                ("reduction", &words.percent(best.reduction)),
+            ],
+        );
+        let mut paragraphs = vec![format!("{things} {expect}")];
+        paragraphs.extend(self.savings());
+        paragraphs.extend(self.few());
+        paragraphs.extend(self.if_money_counts());
+        paragraphs.push(words.word("plan.overlap"));
+        paragraphs
     }
 
-    fn in_short(&self) -> Vec<String> {
-        let best = &self.farm.plan.best;
-        let chosen = best.means.chosen.len() as u64;
-        let money = match self.farm.plan.request.budget {
-            Some(budget) => format!("With {} to spend once", self.exact_money(budget)),
-            None => "With no limit to what is spent".to_owned(),
+    /// What it saves and leaves; nothing where money is withheld.
+    fn savings(&self) -> Option<String> {
+        let (words, best) = (self.words(), &self.farm.plan.best);
+        let (saved, net, chance) = (best.saved?, best.net_benefit?.mean, words.chance(best.p_pays?));
+        let saves = words.say("plan.saves", &[("saved", &words.money_range(self.currency, saved.interval))]);
+        let leaves = if net < 0.0 {
+            words.say("plan.costs-more", &[("loss", &self.money(-net)), ("chance", &chance)])
+        } else {
+            words.say("plan.leaves", &[("net", &self.money(net)), ("chance", &chance)])
         };
-        if chosen == 0 {
-            let nothing = "nothing on the list is expected to bring more than it costs or does";
-            return vec![format!("{money}, {nothing}. Keep the money, and look at what was not looked at.")];
-        }
-        let things = number::plural(chosen, "thing", "things together");
-        let mut sentences = vec![format!(
-            "{money}, do the {things} below. {} is spent at the start, and {} every year to keep it up. Expect \
-             {}, about {} of them all.",
-            self.money(best.means.capital),
-            self.money(best.running.mean),
-            words::fewer_lame_cows(&self.prepared.library.words, best.cases_avoided),
-            percent(best.reduction),
-        )];
-        if let (Some(saved), Some(net)) = (best.saved, best.net_benefit) {
-            let net = match net {
-                Estimate { mean, .. } if mean < 0.0 => {
-                    format!("It costs {} a year more than it saves", self.money(-mean))
-                }
-                Estimate { mean, .. } => format!("It leaves {} a year after its costs", self.money(mean)),
-            };
-            let chance = best.p_pays.map_or(String::new(), |p| {
-                format!("; the chance that it pays for itself is {}", number::chance(p))
-            });
-            sentences.push(format!(
-                "It should save {} a year once all of it works. {net}{chance}.",
-                money_range(self.currency, saved.interval)
-            ));
-        }
-        sentences.extend(self.if_money_counts());
-        sentences.push(
-            "The things overlap: together they bring less than the sum of each alone. The figures here are \
-             for all of them at once. Those at the top of the list bring most; the last ones add little."
-                .to_owned(),
-        );
-        sentences
+        Some(format!("{saves} {leaves}"))
+    }
+
+    /// The best few, where the plan is longer than most farms would carry out.
+    fn few(&self) -> Option<String> {
+        let (words, few) = (self.words(), self.farm.few.as_ref()?);
+        let titles: Vec<String> = few.chosen.iter().map(|&option| self.title(option)).collect();
+        let n = words.whole(few.chosen.len() as f64);
+        let fewer = words.count(few.cases_avoided);
+        let all = words.count(self.farm.plan.best.means.cases_avoided);
+        let values = [("n", n), ("fewer", fewer), ("all", all), ("titles", words.list(&titles))];
+        Some(words.say("plan.few", &values.each_ref().map(|(name, value)| (*name, value.as_str()))))
     }
 
     /// What the best plan by net benefit would be, where this one leaves less.
@@ -365,73 +409,73 @@ impl Builder<'_> {
         if net_by_money <= net || by_money.chosen == best.chosen {
             return None;
         }
-        let ask = "ask for the plan by net benefit";
-        Some(match by_money.chosen.len() as u64 {
-            0 => format!(
-                "If only money counts, none of it pays: this plan is worth it for the cows, not for the \
-                 money (to see that plan, {ask})."
-            ),
-            things => format!(
-                "If only money counts, another plan is better: {} that leave {} a year, with {} fewer lame \
-                 cows (to see it, {ask}).",
-                number::plural(things, "thing", "things"),
-                self.money(net_by_money),
-                count(by_money.cases_avoided)
-            ),
-        })
+        let words = self.words();
+        let things = by_money.chosen.len() as f64;
+        if things == 0.0 {
+            return Some(words.word("plan.by-money.nothing"));
+        }
+        let values = [
+            ("n", words.whole(things)),
+            ("net", self.money(net_by_money)),
+            ("fewer", words.count(by_money.cases_avoided)),
+        ];
+        let values = values.each_ref().map(|(name, value)| (*name, value.as_str()));
+        Some(words.say_for(things, "plan.by-money.other", &values))
     }
 
     fn together(&self) -> Vec<(String, String)> {
-        let best = &self.farm.plan.best;
-        let money = |estimate: Estimate| money_range(self.currency, estimate.interval);
+        let (words, best) = (self.words(), &self.farm.plan.best);
+        let money = |estimate: Estimate| words.money_range(self.currency, estimate.interval);
         let mut rows = vec![
-            ("Fewer new lame cows a year".to_owned(), words_of(best.cases_avoided)),
-            ("Fewer days of a lame cow a year".to_owned(), words_of(best.lame_days_avoided)),
-            ("Spent once".to_owned(), money(best.capital)),
-            ("To run, a year".to_owned(), money(best.running)),
-            ("Capital over its life and running, a year".to_owned(), money(best.yearly_cost)),
+            (words.word("plan.together.cases"), self.estimate(best.cases_avoided)),
+            (words.word("plan.together.lame-days"), self.estimate(best.lame_days_avoided)),
+            (words.word("plan.spent-once"), money(best.capital)),
+            (words.word("plan.to-run"), money(best.running)),
+            (words.word("plan.together.yearly"), money(best.yearly_cost)),
         ];
         if let (Some(saved), Some(net)) = (best.saved, best.net_benefit) {
-            rows.push(("Saved a year".to_owned(), money(saved)));
-            rows.push(("Left over a year".to_owned(), money(net)));
+            rows.push((words.word("plan.together.saved"), money(saved)));
+            rows.push((words.word("plan.left-over"), money(net)));
         }
         if let Some(p_pays) = best.p_pays {
-            rows.push(("Chance that it pays for itself".to_owned(), number::chance(p_pays)));
+            rows.push((words.word("plan.together.pays"), words.chance(p_pays)));
         }
         rows
     }
 
     fn more_money(&self) -> String {
-        let plan = &self.farm.plan;
+        let (words, plan) = (self.words(), &self.farm.plan);
         let here = &plan.best.means;
         let Some(with_sum) = &plan.with_next_sum else { return String::new() };
         let sum = self.exact_money(NEXT_SUM);
+        let more = |step: &SetMeans| self.more(step.brings - here.brings);
+        let change = |step: &SetMeans| self.change(&here.chosen, &step.chosen);
         let noticeable = 0.005 * here.brings.abs();
         if with_sum.brings - here.brings > noticeable {
-            return format!(
-                "{sum} more would bring {}: {}.",
-                self.more(with_sum.brings - here.brings),
-                self.change(&here.chosen, &with_sum.chosen, CHANGES_NAMED)
-            );
+            let values = [("sum", sum.as_str()), ("more", &more(with_sum)), ("change", &change(with_sum))];
+            return words.say("plan.next.brings", &values);
         }
         match &plan.next_step {
-            None => format!("{sum} more would bring nothing more: the rest of the list adds nothing."),
-            Some(step) => format!(
-                "{sum} more would bring next to nothing. The next step starts at {} in all: {}, for {}.",
-                self.money(step.capital),
-                self.more(step.brings - here.brings),
-                self.change(&here.chosen, &step.chosen, CHANGES_NAMED)
+            None => match self.at_most() {
+                None => words.say("plan.next.nothing", &[("sum", &sum)]),
+                Some((_, n)) => words.say("plan.next.nothing-number", &[("sum", &sum), ("n", &n)]),
+            },
+            Some(step) => words.say(
+                "plan.next.step",
+                &[
+                    ("sum", &sum),
+                    ("capital", &self.money(step.capital)),
+                    ("more", &more(step)),
+                    ("change", &change(step)),
+                ],
             ),
         }
     }
 
     /// A difference in the measure, in words.
     fn more(&self, difference: f64) -> String {
-        match self.farm.plan.rank_by {
-            RankBy::Cases => format!("{} fewer lame cows a year on top", count(difference)),
-            RankBy::LameDays => format!("{} fewer days of lameness a year on top", whole(difference)),
-            RankBy::NetBenefit => format!("{} a year on top", self.money(difference)),
-        }
+        let key = self.by_measure(["plan.more.cases", "plan.more.lame-days", "plan.more.net-benefit"]);
+        self.words().say(key, &[("n", &self.figure_of(difference))])
     }
 
     /// Names of options, those of one kind in several places together, cut after so many.
@@ -444,30 +488,33 @@ impl Builder<'_> {
                 None => kinds.push((kind, vec![option])),
             }
         }
+        let words = self.words();
         let name = |(_, of_kind): &(usize, Vec<usize>)| match of_kind.as_slice() {
             [one] => self.title(*one),
             several => {
-                let title = &self.intervention(several[0]).title;
-                format!("{title} ({} places)", several.len())
+                let (title, n) = (&self.intervention(several[0]).title, several.len().to_string());
+                words.say("plan.places", &[("title", title), ("n", &n)])
             }
         };
         let named: Vec<String> = kinds.iter().take(most).map(name).collect();
+        let names = named.join(&words.word("list.semicolon"));
         match kinds.len() - named.len() {
-            0 => named.join("; "),
-            left => format!("{}; and {left} more", named.join("; ")),
+            0 => names,
+            left => words.say("plan.and-more", &[("names", &names), ("n", &left.to_string())]),
         }
     }
 
     /// What goes in and out between two sets.
-    fn change(&self, from: &[usize], to: &[usize], most: usize) -> String {
+    fn change(&self, from: &[usize], to: &[usize]) -> String {
         let names = |these: &[usize], others: &[usize]| {
             let only: Vec<usize> = these.iter().copied().filter(|k| !others.contains(k)).collect();
-            self.names(&only, most)
+            self.names(&only, CHANGES_NAMED)
         };
-        match (names(to, from), names(from, to)) {
-            (added, dropped) if dropped.is_empty() => added,
-            (added, dropped) if added.is_empty() => format!("without {dropped}"),
-            (added, dropped) => format!("{added}, in place of {dropped}"),
+        let (added, dropped) = (names(to, from), names(from, to));
+        match (added.is_empty(), dropped.is_empty()) {
+            (_, true) => added,
+            (true, false) => self.words().say("plan.without", &[("dropped", &dropped)]),
+            (false, false) => self.words().say("plan.in-place", &[("added", &added), ("dropped", &dropped)]),
         }
     }
 
@@ -494,17 +541,18 @@ impl Builder<'_> {
     }
 
     fn steps(&self) -> Vec<StepText> {
+        let words = self.words();
         let mut before: &[usize] = &[];
         let mut rows = Vec::new();
         for step in self.shown() {
             rows.push(StepText {
                 capital: self.money(step.capital),
                 brings: match self.farm.plan.rank_by {
-                    RankBy::Cases | RankBy::NetBenefit => count(step.cases_avoided),
-                    RankBy::LameDays => whole(step.lame_days_avoided),
+                    RankBy::Cases | RankBy::NetBenefit => words.count(step.cases_avoided),
+                    RankBy::LameDays => words.whole(step.lame_days_avoided),
                 },
-                net_benefit: step.net_benefit.map_or("not shown".to_owned(), |net| self.money(net)),
-                change: self.change(before, &step.chosen, CHANGES_NAMED),
+                net_benefit: self.known(step.net_benefit, |net| self.money(net)),
+                change: self.change(before, &step.chosen),
                 is_plan: step.chosen == self.farm.plan.best.means.chosen,
             });
             before = &step.chosen;
@@ -512,42 +560,35 @@ impl Builder<'_> {
         rows
     }
 
-    fn steps_note(&self) -> String {
-        let all = self.farm.plan.frontier.len();
-        let shown = self.shown().len();
-        let between = match all - shown.min(all) {
-            0 => String::new(),
-            left => {
-                format!(" {} in between are left out here.", number::plural(left as u64, "step", "steps"))
-            }
-        };
-        if self.farm.plan.frontier_exact {
-            format!("Every row is the best set for its money.{between}")
-        } else {
-            format!(
-                "With so many options the best set was sought at a few sums only, each within a limit of \
-                 work.{between}"
-            )
-        }
+    /// A sum as it is written, or that it is not shown.
+    fn known(&self, value: Option<f64>, written: impl Fn(f64) -> String) -> String {
+        value.map_or_else(|| self.words().word("not-shown"), written)
     }
 
-    fn axis(&self) -> &'static str {
-        match self.farm.plan.rank_by {
-            RankBy::Cases => "fewer lame cows a year",
-            RankBy::LameDays => "fewer days of lameness a year",
-            RankBy::NetBenefit => "left over a year",
+    fn steps_note(&self) -> String {
+        let words = self.words();
+        let best = match (self.farm.plan.frontier_exact, self.at_most()) {
+            (false, _) => "plan.sought",
+            (true, None) => "plan.each-best",
+            (true, Some(_)) => "plan.each-best-number",
+        };
+        let left = self.farm.plan.frontier.len().saturating_sub(self.shown().len()) as f64;
+        let mut sentences = vec![words.word(best)];
+        if left > 0.0 {
+            sentences.push(words.say_for(left, "plan.between", &[("n", &words.whole(left))]));
         }
+        sentences.join(" ")
     }
 
     fn figure(&self) -> Frontier {
-        let plan = &self.farm.plan;
+        let (words, plan) = (self.words(), &self.farm.plan);
         let shown = self.shown();
         let mut before: &[usize] = &[];
         let steps = plan.frontier.iter().map(|step| {
             let listed = shown.iter().any(|shown| shown.chosen == step.chosen);
             let label = if listed {
                 let added: Vec<usize> = step.chosen.iter().copied().filter(|k| !before.contains(k)).collect();
-                format!("{}: {}", whole(step.capital), self.names(&added, 1))
+                format!("{}: {}", words.whole(step.capital), self.names(&added, 1))
             } else {
                 String::new()
             };
@@ -556,67 +597,74 @@ impl Builder<'_> {
             }
             FrontierStep { capital: step.capital, brings: step.brings, label }
         });
-        let steps: Vec<FrontierStep> = steps.collect();
-        let description = match plan.frontier.last() {
-            None => "No option can be costed.".to_owned(),
-            Some(last) => format!(
-                "What the best set brings for each sum, up to {} for {}. The first sums bring most; the \
-                 curve flattens.",
-                self.brings(last.brings),
-                self.money(last.capital)
-            ),
+        let budget = |capital: f64| Budget {
+            capital,
+            label: words.say("plan.to-spend", &[("sum", &words.whole(capital))]),
         };
+        let axis = |key: &str| words.say(key, &[("currency", self.currency)]);
         Frontier {
-            caption: Caption { title: "What each sum of money brings".to_owned(), description },
-            x_axis: format!("spent once, {}", self.currency),
-            y_axis: match plan.rank_by {
-                RankBy::NetBenefit => format!("{}, {}", self.axis(), self.currency),
-                RankBy::Cases | RankBy::LameDays => self.axis().to_owned(),
+            caption: Caption {
+                title: words.word("figure.frontier.title"),
+                description: self.figure_description(),
             },
-            steps,
-            budget: plan
-                .request
-                .budget
-                .map(|budget| Budget { capital: budget, label: format!("to spend: {}", whole(budget)) }),
+            x_axis: axis("figure.frontier.spent"),
+            y_axis: axis(self.by_measure([
+                "figure.frontier.cases",
+                "figure.frontier.lame-days",
+                "figure.frontier.net-benefit",
+            ])),
+            steps: steps.collect(),
+            budget: plan.request.budget.map(budget),
         }
     }
 
+    fn figure_description(&self) -> String {
+        let words = self.words();
+        let Some(last) = self.farm.plan.frontier.last() else {
+            return words.word("figure.frontier.nothing");
+        };
+        let key = self.by_measure([
+            "figure.frontier.brings.cases",
+            "figure.frontier.brings.lame-days",
+            "figure.frontier.brings.net-benefit",
+        ]);
+        let brings = words.say(key, &[("n", &self.figure_of(last.brings))]);
+        let capital = self.money(last.capital);
+        words.say("figure.frontier.description", &[("brings", &brings), ("capital", &capital)])
+    }
+
     fn year(&self, year: &Year) -> YearText {
+        let words = self.words();
         let sum = |value: f64| if value.abs() < 0.5 { "–".to_owned() } else { self.money(value) };
-        let known = |value: Option<f64>| value.map_or("not shown".to_owned(), sum);
         YearText {
-            year: if year.year == 0 { "now".to_owned() } else { year.year.to_string() },
+            year: if year.year == 0 { words.word("plan.year.now") } else { year.year.to_string() },
             capital: sum(year.capital),
             running: sum(year.running),
-            saved: known(year.saved),
-            cash: known(year.cash),
-            discounted: known(year.discounted_to_date),
-            cases: year.cases.map_or("–".to_owned(), words_of),
+            saved: self.known(year.saved, sum),
+            cash: self.known(year.cash, sum),
+            discounted: self.known(year.discounted_to_date, sum),
+            cases: year.cases.map_or("–".to_owned(), |cases| self.estimate(cases)),
         }
     }
 
     fn years_note(&self) -> String {
-        let years = &self.farm.years;
+        let (words, years) = (self.words(), &self.farm.years);
+        let without = self.estimate(years.cases_without);
+        let mut sentences = vec![words.say("plan.years-note", &[("cases", &without)])];
+        let priced = self.has_prices();
+        if priced {
+            sentences.push(words.word("plan.wears-out"));
+        }
+        if priced && self.farm.plan.best.saved.is_some() {
+            let rate = percent_fine(words, years.discount_rate);
+            sentences.push(words.say("plan.added-up", &[("rate", &rate)]));
+        }
+        sentences.push(words.word(if priced { "plan.stays" } else { "plan.herd-stays" }));
         let unknown: Vec<String> = years.weeks_unknown.iter().map(|&option| self.title(option)).collect();
-        let unknown = match unknown.len() {
-            0 => String::new(),
-            _ => format!(" Counted from the first day because nobody gave its weeks: {}.", list(&unknown)),
-        };
-        let priced = self.farm.order.iter().any(|added| self.is_priced(added));
-        let worn = if priced { " What wears out is paid for again." } else { "" };
-        let added_up = match priced && self.farm.plan.best.saved.is_some() {
-            true => format!(
-                " \"All so far\" adds the years up with {} a year taken off later money.",
-                percent_fine(years.discount_rate)
-            ),
-            false => String::new(),
-        };
-        let stays = if priced { "Prices and herd stay as they are" } else { "The herd stays as it is" };
-        format!(
-            "Without the plan: {} new lame cows a year. Each change counts from the week it takes effect, \
-             so the first year brings less.{worn}{added_up} {stays} now.{unknown}",
-            words_of(years.cases_without),
-        )
+        if !unknown.is_empty() {
+            sentences.push(words.say("plan.weeks-unknown", &[("titles", &words.list(&unknown))]));
+        }
+        sentences.join(" ")
     }
 
     /// What is worth a second look; one sentence where nothing is.
@@ -624,70 +672,59 @@ impl Builder<'_> {
         let least = WORTH_A_LOOK * self.farm.plan.best.means.brings.abs();
         let worth = self.farm.look.iter().filter(|knowing| knowing.worth > least);
         let lines: Vec<String> = worth.take(LOOKS_SHOWN).map(|knowing| self.look(knowing)).collect();
-        if lines.is_empty() {
-            let none = "No single thing, measured better, would be likely to change this plan.";
-            return vec![none.to_owned()];
-        }
-        lines
+        if lines.is_empty() { vec![self.words().word("plan.look.nothing")] } else { lines }
     }
 
     fn look(&self, knowing: &Knowing) -> String {
-        let library = self.prepared.library;
+        let (words, library) = (self.words(), self.prepared.library);
         let factor = &library.factors[self.prepared.weights[knowing.factor].factor];
         let segment = knowing.segment.and_then(|at| self.prepared.walk.segments.get(at));
-        let ask = library.checklist.items().find(|item| item.factor == factor.id);
-        let what = ask.map_or(factor.title.as_str(), |item| item.ask.trim_end_matches('?'));
-        let place = segment.map_or(String::new(), |segment| format!(" ({})", segment.name));
-        let verb = if knowing.measured { "Measure more of" } else { "Not looked at yet" };
-        format!(
-            "{verb}: {what}{place}. Knowing it would bring {} on average; another plan would be chosen in \
-             about {} of cases.",
-            self.more(knowing.worth),
-            percent(knowing.changes)
+        let item = library.checklist.items().find(|item| item.factor == factor.id);
+        let asked = item.map_or(factor.title.clone(), |item| words::without_marks(words, &item.ask));
+        let what = segment.map_or(asked.clone(), |segment| format!("{asked} ({})", segment.name));
+        words.say(
+            if knowing.measured { "plan.look.more" } else { "plan.look.new" },
+            &[
+                ("what", &what),
+                ("more", &self.more(knowing.worth)),
+                ("share", &words.percent(knowing.changes)),
+            ],
         )
     }
 
     fn sensitivity(&self) -> Vec<String> {
         let Some(found) = &self.farm.sensitivity else { return Vec::new() };
-        let quoted = |option: usize| format!("“{}”", self.title(option));
-        let first = quoted(found.first);
+        let words = self.words();
+        let first = self.title(found.first);
         let mut sentences = vec![match found.falls_at {
-            None => format!("{first} is the best single change however small its effect on new cases is."),
-            Some((by, then)) => format!(
-                "{first} is the best single change. If its effect were {} of what was reckoned, {} would \
-                 come first.",
-                percent(by),
-                quoted(then)
+            None => words.say("plan.first.always", &[("first", &first)]),
+            Some((by, then)) => words.say(
+                "plan.first.until",
+                &[("first", &first), ("share", &words.percent(by)), ("then", &self.title(then))],
             ),
         }];
         sentences.extend(found.rivals.iter().filter_map(|rival| {
             let by = rival.overtakes_at?;
-            Some(format!(
-                "{} would come first if its effect were {} times what was reckoned.",
-                quoted(rival.option),
-                decimals(by, if by < 2.0 { 2 } else { 1 })
-            ))
+            let times = words.decimals(by, if by < 2.0 { 2 } else { 1 });
+            Some(words.say("plan.first.rival", &[("rival", &self.title(rival.option)), ("times", &times)]))
         }));
         sentences
     }
 
     fn search(&self) -> String {
-        let plan = &self.farm.plan;
-        let draws = if plan.search_draws == self.prepared.settings.draws {
-            "all".to_owned()
-        } else {
-            format!("the first {}", whole(plan.search_draws as f64))
-        };
-        match plan.exact {
-            true => format!(
-                "No other set of these options within the money brings more, on the mean over {draws} draws: \
-                 every other set is ruled out."
-            ),
-            false => format!(
-                "With so many options the search was ended early: another set may bring up to {} more \
-                 (on the mean over {draws} draws).",
-                percent_fine(plan.gap / (1.0 - plan.gap).max(f64::EPSILON))
-            ),
+        let (words, plan) = (self.words(), &self.farm.plan);
+        let all = plan.search_draws == self.prepared.settings.draws;
+        let draws = words.whole(plan.search_draws as f64);
+        let gap = percent_fine(words, plan.gap / (1.0 - plan.gap).max(f64::EPSILON));
+        match (plan.exact, all) {
+            (true, _) if plan.request.at_most.is_some() => {
+                let n = self.at_most().map_or(String::new(), |(_, n)| n);
+                words.say("plan.search.exact-number", &[("n", &n), ("draws", &draws)])
+            }
+            (true, true) => words.word("plan.search.exact"),
+            (true, false) => words.say("plan.search.exact-first", &[("draws", &draws)]),
+            (false, true) => words.say("plan.search.ended", &[("gap", &gap)]),
+            (false, false) => words.say("plan.search.ended-first", &[("gap", &gap), ("draws", &draws)]),
         }
     }
 
@@ -702,72 +739,71 @@ impl Builder<'_> {
     }
 }
 
-/// "12 (8 to 21)".
-fn words_of(estimate: Estimate) -> String {
-    format!("{} ({})", count(estimate.mean), count_range(estimate.interval))
+/// Weeks in words, or that nobody gave them.
+fn weeks(words: &Words, option: &Intervention) -> String {
+    match option.weeks_to_effect.map(libm::round) {
+        None => words.word("plan.weeks.not-given"),
+        Some(0.0) => words.word("plan.weeks.at-once"),
+        Some(weeks) => words.say_for(weeks, "weeks", &[("n", &words.whole(weeks))]),
+    }
+}
+
+/// A sum that the reader gave: never rounded to fewer figures than it has.
+fn exact_money(words: &Words, currency: &str, value: f64) -> String {
+    let sum = words.say("number.money", &[("currency", currency), ("amount", &words.whole(value))]);
+    sum.trim().to_owned()
 }
 
 /// A share as a percentage, with a decimal where it is small.
-fn percent_fine(share: f64) -> String {
+fn percent_fine(words: &Words, share: f64) -> String {
     let percent = 100.0 * share;
     let places = if percent >= 10.0 || percent == libm::round(percent) { 0 } else { 1 };
-    format!("{}%", decimals(percent, places))
+    words.say("number.percent", &[("n", &words.decimals(percent, places))])
 }
 
 /// Why there is no plan, and what would help. For an unknown id the caller adds the nearest known one.
 pub fn refusal(prepared: &Prepared, refusal: &PlanRefusal) -> String {
     let library = prepared.library;
+    let words = &library.words;
     let currency = prepared.walk.currency.as_deref().unwrap_or("");
-    let sum = |value: f64| format!("{currency} {}", whole(value)).trim_start().to_owned();
+    let sum = |value: f64| exact_money(words, currency, value);
+    let of = |key: &str, id: &str| words.say(key, &[("id", id)]);
+    let because = |key: &str, why: &str| words.say(key, &[("why", why)]);
     match refusal {
-        PlanRefusal::Budget(budget) => {
-            format!("a budget of {budget} can't be spent: give a sum of 0 or more")
+        PlanRefusal::Budget(budget) => words.say("plan.refused.budget", &[("budget", &budget.to_string())]),
+        PlanRefusal::DiscountRate(rate) => {
+            words.say("plan.refused.discount-rate", &[("rate", &percent_fine(words, *rate))])
         }
-        PlanRefusal::DiscountRate(rate) => format!(
-            "a discount rate of {} a year is outside 0 to 100%: correct `discount_rate` under `herd`",
-            percent_fine(*rate)
-        ),
-        PlanRefusal::Unknown { id, .. } => format!("`{id}` is no option of this farm"),
-        PlanRefusal::NotOnList(id) => format!(
-            "`{id}` can't be in a plan: nothing that it works on was looked at on this walk. Answer those \
-             items first."
-        ),
-        PlanRefusal::MustAndNever(id) => format!("`{id}` must be in the plan and must not: drop one of them"),
-        PlanRefusal::MustNeedsNever(id) => format!(
-            "`{id}` must be in the plan, or comes with what must be, and it is ruled out or needs what is"
-        ),
-        PlanRefusal::MustExclude(a, b) => {
-            format!("`{a}` and `{b}` must both be in the plan, but only one of them can be done")
+        PlanRefusal::Unknown { id, .. } => of("plan.refused.unknown", id),
+        PlanRefusal::NotOnList(id) => of("plan.refused.not-on-list", id),
+        PlanRefusal::MustAndNever(id) => of("plan.refused.must-and-never", id),
+        PlanRefusal::MustNeedsNever(id) => of("plan.refused.must-needs-never", id),
+        PlanRefusal::Price { option } => of("plan.refused.price", option),
+        PlanRefusal::MustExclude(a, b) => words.say("plan.refused.must-exclude", &[("a", a), ("b", b)]),
+        PlanRefusal::BelowMusts { needed, budget } => {
+            words.say("plan.refused.below-musts", &[("needed", &sum(*needed)), ("budget", &sum(*budget))])
         }
-        PlanRefusal::BelowMusts { needed, budget } => format!(
-            "what must be done costs {} at the start, more than the {} there is",
-            sum(*needed),
-            sum(*budget)
-        ),
-        PlanRefusal::MoreMusts { needed, at_most } => format!(
-            "what must be in the plan, with all that it needs, is {needed} changes, and there may be {at_most}"
-        ),
-        PlanRefusal::MustWithoutPrice(out) => format!(
-            "`{}` must be in the plan, but it can't be costed. {}",
-            prepared.options[out.option].id,
-            words::withheld(library, &out.why)
+        PlanRefusal::MustWithoutPrice(out) => {
+            let id = &prepared.options[out.option].id;
+            let why = words::withheld(library, &out.why);
+            words.say("plan.refused.must-without-price", &[("id", id), ("why", &why)])
+        }
+        PlanRefusal::MoreMusts { needed, at_most } => words.say(
+            "plan.refused.more-musts",
+            &[("needed", &needed.to_string()), ("at_most", &at_most.to_string())],
         ),
         PlanRefusal::NoPrices(left_out) => {
             let reasons: Vec<_> = left_out.iter().map(|out| out.why.clone()).collect();
             let mut reasons = words::all_withheld(library, &reasons);
             reasons.dedup();
-            format!("none of the options can be costed. {}", reasons.join(" "))
+            because("plan.refused.no-prices", &reasons.join(" "))
         }
-        PlanRefusal::Price { option } => {
-            format!("the price of `{option}` is below nought or no number: correct it")
+        PlanRefusal::Money(reasons) => {
+            because("plan.refused.money", &words::all_withheld(library, reasons).join(" "))
         }
-        PlanRefusal::Money(reasons) => format!(
-            "the best net benefit can't be sought. {}",
-            words::all_withheld(library, reasons).join(" ")
-        ),
-        PlanRefusal::TooManyOptions { options, most } => format!(
-            "there are {options} options with all segments, and a plan can hold {most}: join segments"
-        ),
+        PlanRefusal::TooManyOptions { options, most } => {
+            words.say("plan.refused.too-many", &[("n", &options.to_string()), ("most", &most.to_string())])
+        }
     }
 }
 

@@ -312,6 +312,12 @@ pub fn quantity(words: &Words, quantity: &Quantity) -> String {
     format!("{}: {}", name.replace('_', " "), measured(words, quantity.amount, unit, quantity.as_given))
 }
 
+/// A question without its marks, as it stands before its answer.
+pub fn without_marks(words: &Words, question: &str) -> String {
+    let marks = words.word("question-marks");
+    question.replace(|letter| marks.contains(letter), "")
+}
+
 /// What the observer found: the question without its marks, and the answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Found {
@@ -325,7 +331,6 @@ pub struct Found {
 /// of each item that was answered.
 pub fn found(library: &Library, walk: &Walk, factor: &str, segment: Option<usize>) -> Vec<Found> {
     let words = &library.words;
-    let marks = words.word("question-marks");
     let items = library.checklist.items().filter(|item| item.factor == factor);
     let of_item = |item: &Item| {
         let here = walk.answers_to(&item.id).iter().filter(|given| {
@@ -341,8 +346,7 @@ pub fn found(library: &Library, walk: &Walk, factor: &str, segment: Option<usize
                 format!("{place}{}", answer(words, item, &given.answer, given.as_given))
             })
             .collect();
-        let ask = item.ask.replace(|letter| marks.contains(letter), "");
-        (!says.is_empty()).then(|| Found { ask, now: says.join("; ") })
+        (!says.is_empty()).then(|| Found { ask: without_marks(words, &item.ask), now: says.join("; ") })
     };
     items.filter_map(of_item).collect()
 }

@@ -40,7 +40,9 @@ fn sentence(
     let filled = forms.other.blanks().into_iter().map(value).collect::<Result<Vec<_>, _>>()?;
     values.assert_all_used()?;
     let filled: Vec<(&str, &str)> = filled.iter().map(|(name, value)| (*name, value.as_str())).collect();
-    Ok(words.say(key, &filled))
+    // A template gives a whole number as `n`, which chooses the form.
+    let n = filled.iter().find(|(name, _)| *name == "n").and_then(|(_, value)| value.parse().ok());
+    Ok(words.say_for(n.unwrap_or(f64::NAN), key, &filled))
 }
 
 /// Whether a character may stand in a page or a chart as it is: no control character, none that

@@ -1,34 +1,59 @@
 //! The terminal's view of a plan: what `plan` prints.
 
-use super::text_table::{Side, listed, pair, paragraph, table, table_with_free, title};
-use crate::report::plan_page::{PlanPage, StepText, YearText};
+use super::text_table::{Side, listed, pair, paragraph, table_with_free, title};
+use crate::model::words::Words;
+use crate::report::plan_page::{PlanAction, PlanPage, StepText, YearText};
+use crate::report::words::without_marks;
+use unicode_width::UnicodeWidthStr;
 
 /// The plan, the frontier, the years and where to look next, at most `width` columns wide.
-pub fn plan(page: &PlanPage, width: usize) -> String {
-    let heading = format!(
-        "{}: plan from the walk of {}, {} cows, {} herd; to spend: {}; best by {}",
-        page.farm, page.date, page.cows, page.system, page.budget, page.best_by
+pub fn plan(words: &Words, page: &PlanPage, width: usize) -> String {
+    let heading = words.say(
+        "plan.heading",
+        &[
+            ("farm", &page.farm),
+            ("date", &page.date),
+            ("cows", &page.cows),
+            ("system", &page.system),
+            ("to_spend", &words.say("plan.to-spend", &[("sum", &page.budget)])),
+            ("best_by", &page.best_by),
+        ],
     );
     let mut text = paragraph(&heading, 0, width);
     for sentence in &page.in_short {
         text.push('\n');
         text.push_str(&paragraph(sentence, 0, width));
     }
-    text.push_str(&actions(page, width));
-    text.push_str(&steps(page, width));
-    text.push_str(&years(page, width));
-    text.push_str(&listed("Where to look next", &page.look, width));
+    text.push_str(&actions(words, page, width));
+    text.push_str(&steps(words, page, width));
+    text.push_str(&years(words, page, width));
+    text.push_str(&listed(&words.word("plan.look"), &page.look, width));
     let sure: Vec<String> = std::iter::once(&page.search).chain(&page.sensitivity).cloned().collect();
-    text.push_str(&listed("How sure is this", &sure, width));
-    text.push_str(&listed("Not in any plan", &page.left_out, width));
+    text.push_str(&listed(&without_marks(words, &words.word("plan.how-sure")), &sure, width));
+    text.push_str(&listed(&words.word("plan.left-out"), &page.left_out, width));
     text
 }
 
-fn actions(page: &PlanPage, width: usize) -> String {
+/// A table under heads that stand in the table of words; an empty key is a column without a head.
+fn headed(
+    words: &Words,
+    columns: &[(Side, &str)],
+    rows: &[Vec<String>],
+    width: usize,
+    free: usize,
+) -> String {
+    let sides: Vec<Side> = columns.iter().map(|(side, _)| *side).collect();
+    let head = |key: &str| if key.is_empty() { String::new() } else { words.word(key) };
+    let heads: Vec<String> = columns.iter().map(|(_, key)| head(key)).collect();
+    let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
+    table_with_free(&sides, &heads, rows, width, free)
+}
+
+fn actions(words: &Words, page: &PlanPage, width: usize) -> String {
     if page.actions.is_empty() {
         return String::new();
     }
-    let row = |(at, action): (usize, &crate::report::plan_page::PlanAction)| {
+    let row = |(at, action): (usize, &PlanAction)| {
         let place = if action.place.is_empty() { String::new() } else { format!(", {}", action.place) };
         vec![
             (at + 1).to_string(),
@@ -39,54 +64,53 @@ fn actions(page: &PlanPage, width: usize) -> String {
         ]
     };
     let rows: Vec<_> = page.actions.iter().enumerate().map(row).collect();
-    let sides = [Side::Left, Side::Left, Side::Right, Side::Right, Side::Right];
-    let heading = ["", "Do", "Once", "A year", "So far"];
-    let mut text = title("What to do") + &table_with_free(&sides, &heading, &rows, width, 1);
-    text.push_str(&paragraph(&format!("So far: {}.", page.so_far.to_lowercase()), 0, width));
-    text.push_str(&title("What it brings, all together"));
-    page.together.iter().for_each(|(name, figure)| text.push_str(&pair(name, figure, 43, width)));
+    let columns = [
+        (Side::Left, ""),
+        (Side::Left, "plan.do"),
+        (Side::Right, "plan.once"),
+        (Side::Right, "plan.yearly"),
+        (Side::Right, "plan.so-far"),
+    ];
+    let mut text = title(&words.word("plan.what-to-do")) + &headed(words, &columns, &rows, width, 1);
+    text.push_str(&paragraph(&page.so_far_note, 0, width));
+    text.push_str(&title(&words.word("plan.together")));
+    let widest = page.together.iter().map(|(name, _)| name.width()).max().unwrap_or(0);
+    let at = (widest + 2).min(width * 3 / 5);
+    page.together.iter().for_each(|(name, figure)| text.push_str(&pair(name, figure, at, width)));
     text
 }
 
-fn steps(page: &PlanPage, width: usize) -> String {
+fn steps(words: &Words, page: &PlanPage, width: usize) -> String {
     if page.steps.is_empty() {
         return String::new();
     }
     let row = |step: &StepText| {
         let mark = if step.is_plan { ">" } else { "" };
-        let change = if step.change.is_empty() { "nothing to buy" } else { &step.change };
         let mut row = vec![mark.to_owned(), step.capital.clone(), step.brings.clone()];
         row.extend(page.has_savings.then(|| step.net_benefit.clone()));
-        row.push(change.to_owned());
+        row.push(if step.change.is_empty() { words.word("cost.nothing") } else { step.change.clone() });
         row
     };
     let rows: Vec<_> = page.steps.iter().map(row).collect();
-    let mut sides = vec![Side::Left, Side::Right, Side::Right];
-    let mut heading = vec!["", "Once", "Fewer"];
-    if page.has_savings {
-        sides.push(Side::Right);
-        heading.push("Left a year");
-    }
-    sides.push(Side::Left);
-    heading.push("What changes from the row above");
-    let mut text = title("If there were more money, or less");
-    text.push_str(&table_with_free(&sides, &heading, &rows, width, sides.len() - 1));
-    text.push_str(&paragraph(
-        &format!("Fewer: {}. >: the plan. {}", page.steps_count.to_lowercase(), page.steps_note),
-        0,
-        width,
-    ));
+    let mut columns = vec![(Side::Left, ""), (Side::Right, "plan.once"), (Side::Right, "plan.fewer")];
+    columns.extend(page.has_savings.then_some((Side::Right, "plan.left")));
+    columns.push((Side::Left, "plan.what-changes"));
+    let mut text = title(&words.word("plan.more-or-less"));
+    text.push_str(&headed(words, &columns, &rows, width, columns.len() - 1));
+    text.push_str(&paragraph(&format!("{} {}", page.steps_legend, page.steps_note), 0, width));
     text.push_str(&paragraph(&page.more_money, 0, width));
     text
 }
 
-fn years(page: &PlanPage, width: usize) -> String {
+fn years(words: &Words, page: &PlanPage, width: usize) -> String {
     if page.actions.is_empty() {
         return String::new();
     }
     // The currency stands once, in the title: with it in each cell the table is wider than the terminal.
-    let currency = page.years.iter().find_map(|year| year.capital.split_once(' ')).map_or("", |(it, _)| it);
-    let bare = |cell: &String| cell.strip_prefix(currency).unwrap_or(cell).trim_start().to_owned();
+    let currency = page.currency.as_str();
+    let has_sums = !currency.is_empty() && page.years.iter().any(|year| year.capital.contains(currency));
+    let bare =
+        |cell: &String| if has_sums { cell.replace(currency, "").trim().to_owned() } else { cell.clone() };
     let row = |year: &YearText| {
         let mut row = vec![year.year.clone(), bare(&year.capital), bare(&year.running)];
         if page.has_savings {
@@ -96,14 +120,15 @@ fn years(page: &PlanPage, width: usize) -> String {
         row
     };
     let rows: Vec<_> = page.years.iter().map(row).collect();
-    let mut heading = vec!["Year", "Spent", "To run"];
+    let mut columns =
+        vec![(Side::Left, "plan.year"), (Side::Right, "plan.spent"), (Side::Right, "plan.running")];
     if page.has_savings {
-        heading.extend(["Saved", "Cash", "All so far"]);
+        columns.extend(["plan.saved", "plan.cash", "plan.all-so-far"].map(|key| (Side::Right, key)));
     }
-    heading.push("New lame cows");
-    let sides: Vec<Side> =
-        (0..heading.len()).map(|at| if at == 0 { Side::Left } else { Side::Right }).collect();
-    let heading_line =
-        if currency.is_empty() { "Year by year".to_owned() } else { format!("Year by year, {currency}") };
-    title(&heading_line) + &table(&sides, &heading, &rows, width) + &paragraph(&page.years_note, 0, width)
+    columns.push((Side::Right, "plan.new-cases"));
+    let heading = match has_sums {
+        true => words.say("plan.years.in", &[("currency", currency)]),
+        false => words.word("plan.years"),
+    };
+    title(&heading) + &headed(words, &columns, &rows, width, 0) + &paragraph(&page.years_note, 0, width)
 }

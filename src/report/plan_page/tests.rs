@@ -20,7 +20,7 @@ fn a_plan_reads_well() {
         "plan_md",
         markdown::fill(&crate::input::english(), "plan.md", &report.page).unwrap()
     );
-    insta::assert_snapshot!("plan_terminal", plan_terminal::plan(&report.page, 80));
+    insta::assert_snapshot!("plan_terminal", plan_terminal::plan(&library.words, &report.page, 80));
     let facts = plan_facts(&prepared, &farm, BTreeMap::new());
     let mut json = serde_json::to_value(&facts).unwrap();
     json["where_to_look"].as_array_mut().unwrap().truncate(3);

@@ -749,7 +749,174 @@ fn every_sentence_of_coming_back_is_printed_and_none_beside() {
 
 // --- Pages: the group
 
+/// A page in the language made by machine, of files that are full of English themselves: no word of
+/// theirs is let through.
+fn page(arguments: &str, files: &[(String, String)]) -> String {
+    let run = underfoot(format!("{arguments} --lang xx --checklists mine").split(' '));
+    let texts = language();
+    let run = texts.iter().chain(files).fold(run, |run, (name, text)| run.file(name, text)).run().done();
+    let is_blank =
+        |name: &str| !name.is_empty() && name.chars().all(|it| it.is_ascii_lowercase() || it == '_');
+    let mut braces = run.stdout.split('{').skip(1).filter_map(|rest| Some(rest.split_once('}')?.0));
+    assert_eq!(braces.find(|name| is_blank(name)), None, "a blank was left open");
+    assert_ne!(run.stdout, "", "{arguments}");
+    run.stdout
+}
+
+/// What a reader sees of a page for the browser.
+fn seen(page: &str) -> String {
+    let (head, body) = page.split_once("<style>").expect("a style");
+    let title = head.split_once("<title>").expect("a title").1;
+    let body = body.split_once("</style>").expect("the end of the style").1;
+    let pieces = format!("title>{title}{body}");
+    pieces.split('<').filter_map(|piece| piece.split_once('>')).map(|(_, text)| format!("{text} ")).collect()
+}
+
+/// Every form of a page, without the marks of HTML.
+fn forms(arguments: &str, files: &[(String, String)]) -> [String; 3] {
+    ["text", "md", "html"].map(|form| {
+        let page = page(&format!("{arguments} --as {form} --out -"), files);
+        if form == "html" { seen(&page) } else { page }
+    })
+}
+
+/// The cards of the example whose names hold this.
+fn cards(of: &str) -> Vec<(String, String)> {
+    let entries = fs::read_dir("examples/group").expect("the example");
+    let paths = entries.map(|entry| entry.expect("a file").path());
+    let named = paths.map(|path| (path.file_name().expect("a name").to_string_lossy().into_owned(), path));
+    let mut cards: Vec<(String, String)> = named
+        .filter(|(name, _)| name.ends_with(".yaml") && name.contains(of))
+        .map(|(name, path)| (name, fs::read_to_string(path).expect("a card")))
+        .collect();
+    cards.sort();
+    cards
+}
+
+#[test]
+fn the_groups_page_is_in_its_language_of_many_farms_and_of_few() {
+    let few = |count: usize| {
+        let codes: Vec<String> = cards("-2026").iter().map(|(name, _)| name[..7].to_owned()).collect();
+        let mut few = cards("");
+        few.retain(|(name, _)| codes[..count].iter().any(|code| name.starts_with(code.as_str())));
+        few
+    };
+    let one = &cards("hx9-kdw-2026")[0].1;
+    // Sixty-four of one rate: more than a page lists, with nothing to tell them apart.
+    let digits = ["2", "3", "4", "5", "6", "7", "8", "9"];
+    let alike = digits.iter().flat_map(|a| digits.map(|b| format!("{a}{b}x-kdw")));
+    let alike: Vec<(String, String)> =
+        alike.map(|code| (format!("{code}.yaml"), one.replace("hx9-kdw", &code))).collect();
+    for files in [cards(""), cards("-2026"), few(6), few(3), alike] {
+        let mine = files[0].0[..7].to_owned();
+        for whose in [String::new(), format!(" --mine {mine}")] {
+            for form in forms(&format!("group . --draws 256{whose}"), &files) {
+                assert_eq!(latin(&form), BTreeSet::new(), "{} cards{whose}:\n{form}", files.len());
+            }
+        }
+    }
+}
+
+/// The words above the fields are in the language; the fields are what another farm's program reads.
+#[test]
+fn a_card_tells_of_its_fields_in_its_language() {
+    let files = |code: &str| {
+        let code = ("farm-code.txt".to_owned(), format!("{code}\n"));
+        vec![("walk.yaml".to_owned(), HERONSWAY.to_owned()), code]
+    };
+    let card = page("card walk.yaml", &files("hx9-kdw"));
+    let told: Vec<&str> = card.lines().filter(|line| line.starts_with('#')).collect();
+    assert!(told.len() > 11 && told.iter().all(|line| latin(line).is_empty()), "{card}");
+    let run = underfoot(["card", "walk.yaml"]).file("walk.yaml", HERONSWAY);
+    let plain = run.file("farm-code.txt", "hx9-kdw\n").run().done().stdout;
+    let fields = |card: &str| card.lines().filter(|line| !line.starts_with('#')).collect::<String>();
+    assert_eq!(fields(&card), fields(&plain));
+    let text = page("group card.yaml --as text", &[("card.yaml".to_owned(), card)]);
+    assert_eq!(latin(&text), BTreeSet::new(), "{text}");
+}
+
 // --- Pages: records, and how much to look at
+
+/// Three cases, one of them of a word that is not known, with a bad row and with all that may be told of few.
+const THREE: &str = "date,cow,foot,claw,lesion,seen by,first seen,lactation,dim\n\
+    2025-03-04,112,LH,outer,WL,vet,2025-03-01,1,20\n2025-03-20,112,LH,outer,WL,vet,,1,36\n\
+    2025-05-02,7,RF,,mystery,vet,2025-05-02,4,200\n2025-09-09,311,,,,vet,,2,300\n\
+    2023-01-01,99,LF,,sole,,,,\nbad,1,LF,,sole,vet,,,\n";
+const THIRTY: &str = include_str!("../examples/05-sallow-bridge/cases.csv");
+const SCORES: &str = include_str!("../examples/05-sallow-bridge/scores.csv");
+const SALLOW_BRIDGE: &str = include_str!("../examples/05-sallow-bridge/walk.yaml");
+const TUSSOCK_FLAT: &str = include_str!("../examples/02-tussock-flat/walk.yaml");
+
+#[test]
+fn what_the_records_say_is_in_its_language() {
+    let year = "--from 2025-01-01 --to 2025-12-31";
+    for (table, arguments) in [
+        (THIRTY, format!("--cows 186 {year}")),
+        (THIRTY, "--cows 20".to_owned()),
+        (THREE, format!("--cows 2 --skip-bad {year}")),
+        (THREE, "--cows 186 --skip-bad --from 2024-01-01".to_owned()),
+        (&THIRTY.replace("farmer", "").replace("vet", "").replace("trimmer", ""), "--cows 186".to_owned()),
+    ] {
+        let files = [("cases.csv".to_owned(), table.to_owned())];
+        for form in forms(&format!("cases cases.csv {arguments}"), &files) {
+            // The words that were not known are shown as they were written.
+            assert_eq!(
+                &latin(&form) - &latin("mystery, swollen hock"),
+                BTreeSet::new(),
+                "{arguments}:\n{form}"
+            );
+        }
+    }
+}
+
+/// The records' part of a report: from its title to the next.
+fn records_part(report: &str) -> &str {
+    let title = foreign(&english_pages()["own-records.title"].other.source());
+    let part = report.split_once(&format!("## {title}\n")).expect("the part").1;
+    part.split("\n## ").next().unwrap_or_default()
+}
+
+#[test]
+fn the_records_part_of_a_report_is_in_its_language() {
+    let three: Vec<&str> = THREE.lines().filter(|row| !row.starts_with("bad")).collect();
+    let (three, none) = (three.join("\n"), String::new());
+    // More than the herd has, on the other scale and on no day.
+    let too_many = "score,count\n0,150\n1,60\n2,2\n3,1\n";
+    let other_scale = SALLOW_BRIDGE.replace("scale: 1-5", "scale: 0-3");
+    for (walk, cases, scores) in [
+        (SALLOW_BRIDGE, THIRTY, SCORES),
+        (&other_scale, &three, too_many),
+        (HERONSWAY, &none, ""),
+        (TUSSOCK_FLAT, &none, ""),
+    ] {
+        let files = [("walk.yaml", walk), ("cases.csv", cases), ("scores.csv", scores)];
+        let files = files.map(|(name, text)| (name.to_owned(), text.to_owned()));
+        let report = page("report walk.yaml --for adviser --draws 256 --as md", &files);
+        let part = records_part(&report);
+        // Stretches are called what the walk calls them, and words that were not known are shown as they
+        // were written; `sample` is the name of a command.
+        let mut names: BTreeSet<String> = latin("sample, mystery, swollen hock");
+        let called = walk.lines().filter_map(|line| line.split('"').nth(1));
+        called.for_each(|name| names.extend(latin(name)));
+        assert_eq!(&latin(part) - &names, BTreeSet::new(), "{part}");
+    }
+}
+
+#[test]
+fn how_much_to_look_at_is_in_its_language() {
+    for arguments in [
+        "sample --cows 280",
+        "sample --cows 3",
+        "sample --cows 420 --system housed --expect 25 --within 5",
+        "sample --stones 0.5 --stones-within 1%",
+    ] {
+        for form in forms(arguments, &[]) {
+            // The name of an option of the command.
+            let option = BTreeSet::from(["cows".to_owned()]);
+            assert_eq!(&latin(&form) - &option, BTreeSet::new(), "{arguments}:\n{form}");
+        }
+    }
+}
 
 // --- Spanish
 

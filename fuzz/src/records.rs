@@ -26,11 +26,11 @@ pub fn through(bytes: &[u8]) {
             continue;
         }
         let (left_out, other) = (reading.skipped as u64, reading.lesions_counted_as_other());
-        job::json(&CasesFacts::new(&summary, left_out, other.clone())).expect("facts are JSON");
+        let words = input::english();
+        job::json(&CasesFacts::new(&words, &summary, left_out, other.clone())).expect("facts are JSON");
         let (kept, figures) = records_page(library_for(""), &summary, left_out, &other);
-        is_printable("the terminal", &records_terminal::cases(&kept, 80));
-        let filled =
-            markdown::fill(&input::english(), "cases.md", &CasesPage { kept }).expect("a template is filled");
+        is_printable("the terminal", &records_terminal::cases(&words, &kept, 80));
+        let filled = markdown::fill(&words, "cases.md", &CasesPage { kept }).expect("a template is filled");
         is_harmless(&html::page("What the records say", "adviser", "en", &filled, &figures));
     }
 }

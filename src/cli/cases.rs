@@ -6,6 +6,7 @@ use super::commands::{WIDTH, today, translate};
 use super::files::{file_set, inputs, read_bytes, write_as};
 use super::progress::Progress;
 use crate::finding::{Findings, Place};
+use crate::input;
 use crate::input::cases::{
     CaseOptions, CaseReading, DateOrder, TableOptions, parse_columns, read_cases, read_table,
 };
@@ -73,14 +74,14 @@ fn page(
 ) -> Result<String, Failure> {
     let (left_out, other) = (reading.skipped as u64, reading.lesions_counted_as_other());
     if args.format == AnyFormat::Json {
-        return Ok(job::json(&CasesFacts::new(summary, left_out, other))?);
+        return Ok(job::json(&CasesFacts::new(&input::english(), summary, left_out, other))?);
     }
     let files = file_set(common.checklists.as_deref())?;
     let mut library = super::evidence::library(&files, System::Pasture)?;
     translate(common, &mut library, findings)?;
     let (kept, figures) = records_page(&library, summary, left_out, &other);
     if args.format == AnyFormat::Text {
-        return Ok(records_terminal::cases(&kept, WIDTH));
+        return Ok(records_terminal::cases(&library.words, &kept, WIDTH));
     }
     let filled = markdown::fill(&library.words, "cases.md", &CasesPage { kept })?;
     Ok(match args.format {

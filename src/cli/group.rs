@@ -23,12 +23,13 @@ const CODE_FILE: &str = "farm-code.txt";
 /// Prints the farm's card.
 pub(super) fn card(common: &Common, args: &CardArgs) -> Result<Findings, Failure> {
     let mut findings = Findings::new();
-    let farm = read_farm(common, &args.walk, &mut findings)?;
+    let mut farm = read_farm(common, &args.walk, &mut findings)?;
+    translate(common, &mut farm.library, &mut findings)?;
     let reckoned = reckon(common, &farm, &args.reckoning)?;
     let code = farm_code(&args.walk)?;
     let card = make_card(&farm.library, &farm.walk, &reckoned.outcome, &code);
     let read = inputs(&[&args.walk], common.checklists.as_deref())?;
-    write(args.output.out.as_deref(), card_yaml(&card).as_bytes(), &read)?;
+    write(args.output.out.as_deref(), card_yaml(&farm.library.words, &card).as_bytes(), &read)?;
     Ok(findings)
 }
 

@@ -35,11 +35,11 @@ pub(super) fn sample(common: &Common, args: &SampleArgs) -> Result<Findings, Fai
         let reason = "the burden file gives no prevalence of scored herds: say what to expect with --expect";
         return Err(Failure::Usage(reason.to_owned()));
     }
-    let page = sample_page(&plans);
+    let page = sample_page(words, &plans);
     let filled = || markdown::fill(words, "sample.md", &page);
     let text = match args.format {
         AnyFormat::Json => job::json(&sample_facts(&plans))?,
-        AnyFormat::Text => sample_terminal::sample(&page, WIDTH),
+        AnyFormat::Text => sample_terminal::sample(words, &page, WIDTH),
         AnyFormat::Md => markdown::plain(&filled()?),
         AnyFormat::Html => {
             let title = words.word("sample.page-title");

@@ -72,7 +72,7 @@ pub struct SquaresPlan {
 }
 
 /// More squares than anybody lays down; beyond it there is no plan.
-const MOST_SQUARES: u64 = 10_000;
+pub const MOST_SQUARES: u64 = 10_000;
 
 /// The fewest squares whose count gives an interval no wider than `relative_half_width` of the
 /// `stones_per_m2` to expect, either way. The interval is that of the model: density ~ Gamma(count + 1/2,

@@ -1,46 +1,32 @@
 //! A card as the file a farmer reads in full before handing it over.
 
 use crate::model::card::Card;
+use crate::model::words::Words;
 use std::fmt::Write;
 
-const HEAD: &str = "\
-# A farm's anonymous card for its discussion group. This is all that leaves the
-# farm: no name, place, date, price, note or exact number. Read it through
-# before you hand it over: the line above each field says why it is there. You
-# may take it back.
-";
+/// Longest line of a comment, in characters.
+const LINE: usize = 80;
 
 /// A card as YAML: fixed order of fields, a line above each that says why it is there, nothing else.
-pub fn card_yaml(card: &Card) -> String {
-    let mut text = String::from(HEAD);
+/// Only those lines are in the language of the words.
+pub fn card_yaml(words: &Words, card: &Card) -> String {
+    let mut text = comment(&words.word("card.head"));
     let mut field = |why: &str, line: String| {
         // Writing to a string can't fail.
-        let _ = write!(text, "# {why}\n{line}\n");
+        let _ = writeln!(text, "{}{line}", comment(&words.word(why)));
     };
-    field("What kind of file this is.", "card: 1".to_owned());
+    field("card.card", "card: 1".to_owned());
+    field("card.code", format!("code: \"{}\"", card.code));
+    field("card.year", format!("year: {}", card.year));
+    field("card.system", format!("system: {}", card.system.id()));
     field(
-        "A random code, made once, kept beside the walk record. It links your years.",
-        format!("code: \"{}\"", card.code),
-    );
-    field(
-        "The year of the walk, so that a year is compared with itself. Not the day.",
-        format!("year: {}", card.year),
-    );
-    field("Herds at pasture and housed herds are not compared.", format!("system: {}", card.system.id()));
-    field(
-        "Which questions were asked: only like is compared with like.",
+        "card.checklist",
         format!("checklist: {{ name: {}, version: \"{}\" }}", card.checklist, card.version),
     );
+    field("card.herd-band", format!("herd_band: {}", quoted(card.herd_band.id())));
+    field("card.months-of-records", format!("months_of_records: {}", card.months_of_records));
     field(
-        "How far chance can move your rate depends on the herd's size. Only a band.",
-        format!("herd_band: {}", quoted(card.herd_band.id())),
-    );
-    field(
-        "How long the records run, in whole months; 0 without records.",
-        format!("months_of_records: {}", card.months_of_records),
-    );
-    field(
-        "How much lameness was recorded, to the nearest whole; null without records.",
+        "card.cases-per-100-cow-years",
         format!("cases_per_100_cow_years: {}", or_null(card.cases_per_100_cow_years)),
     );
     let shares = card.lesion_shares.map(|shares| {
@@ -49,21 +35,31 @@ pub fn card_yaml(card: &Card) -> String {
             named.map(|(lesion, share)| format!("{}: {:.1}", lesion.id(), share.share())).collect();
         format!("{{ {} }}", parts.join(", "))
     });
-    field(
-        "Which lesions they were, to the nearest tenth; null with under ten cases.",
-        format!("lesion_shares: {}", shares.unwrap_or_else(|| "null".to_owned())),
-    );
+    field("card.lesion-shares", format!("lesion_shares: {}", shares.unwrap_or_else(|| "null".to_owned())));
     let exposures: String =
         card.exposures.iter().map(|(id, exposure)| format!("\n  {id}: {:.1}", exposure.share())).collect();
     field(
-        "What the walk found, to the nearest tenth: 0 good practice, 1 the bad end.",
+        "card.exposures",
         if exposures.is_empty() { "exposures: {}".to_owned() } else { format!("exposures:{exposures}") },
     );
-    field(
-        "The score of the walk, 0 to 100, to the nearest whole.",
-        format!("score: {}", or_null(card.score)),
-    );
+    field("card.score", format!("score: {}", or_null(card.score)));
     text
+}
+
+/// A sentence as lines that YAML leaves out: whatever breaks a line in it, each begins with the mark.
+fn comment(sentence: &str) -> String {
+    let mut lines: Vec<String> = Vec::new();
+    let sentence = sentence.replace(|letter: char| letter.is_control(), " ");
+    for word in sentence.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= LINE => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(format!("# {word}")),
+        }
+    }
+    lines.into_iter().map(|line| line + "\n").collect()
 }
 
 fn or_null<T: std::fmt::Display>(value: Option<T>) -> String {
@@ -77,7 +73,7 @@ fn quoted(id: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::card_yaml;
+    use super::{LINE, card_yaml, comment};
     use crate::finding::{Findings, SourceText};
     use crate::input::read_card;
     use crate::model::System;
@@ -107,14 +103,17 @@ mod tests {
 
     fn back(card: &Card) -> Option<Card> {
         let mut findings = Findings::new();
-        let read = read_card(&SourceText::new("card.yaml", card_yaml(card)), &mut findings);
+        let read = read_card(
+            &SourceText::new("card.yaml", card_yaml(&crate::input::english(), card)),
+            &mut findings,
+        );
         assert!(findings.is_empty(), "{}", crate::show::caret::render(&findings));
         read
     }
 
     #[test]
     fn a_card_explains_every_field() {
-        insta::assert_snapshot!(card_yaml(&card()));
+        insta::assert_snapshot!(card_yaml(&crate::input::english(), &card()));
     }
 
     #[test]
@@ -127,8 +126,15 @@ mod tests {
             score: None,
             ..card()
         };
-        insta::assert_snapshot!(card_yaml(&bare));
+        insta::assert_snapshot!(card_yaml(&crate::input::english(), &bare));
         assert_eq!(back(&bare), Some(bare));
+    }
+
+    #[test]
+    fn no_sentence_gets_out_of_its_comment() {
+        assert_eq!(comment("one\ntwo: 2\u{85}three\u{2028}four\u{0}"), "# one two: 2 three four\n");
+        let lines = comment(&"word ".repeat(40));
+        assert!(lines.lines().all(|line| line.starts_with("# word") && line.len() <= LINE), "{lines}");
     }
 
     proptest! {

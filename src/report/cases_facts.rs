@@ -1,13 +1,13 @@
 //! What case records say, as plain figures and words: the object that `cases --as json` prints
 //! (`underfoot.cases/1`), and the wording that every form of the page shares.
 
-use super::number::plural;
 use crate::model::lesion::Lesion;
 use crate::model::walk::{CaseCounts, Observer};
+use crate::model::words::Words;
 use crate::reckon::records::months::Month;
 use crate::reckon::records::{
     Band, CaseSummary, Caution, Delay, FEWEST_FOR_PATTERN, Figure, FootCount, LEVEL, LesionShare, NoSummary,
-    PROMPT_DAYS, Rate, TopLesions, Withheld,
+    Rate, TopLesions, Withheld,
 };
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -189,7 +189,12 @@ pub struct DelayFacts {
 
 impl CasesFacts {
     /// The facts of a summary. `rows_left_out` and `counted_as_other` come from the reading.
-    pub fn new(summary: &CaseSummary, rows_left_out: u64, counted_as_other: Vec<String>) -> CasesFacts {
+    pub fn new(
+        words: &Words,
+        summary: &CaseSummary,
+        rows_left_out: u64,
+        counted_as_other: Vec<String>,
+    ) -> CasesFacts {
         CasesFacts {
             format: "underfoot.cases/1",
             period: PeriodFacts {
@@ -220,8 +225,8 @@ impl CasesFacts {
             days_to_treatment: summary.delay.as_ref().map(delay),
             rows_left_out,
             counted_as_other,
-            cautions: summary.cautions.iter().map(caution_words).collect(),
-            withheld: summary.withheld.iter().map(withheld_words).collect(),
+            cautions: summary.cautions.iter().map(|it| caution_words(words, it)).collect(),
+            withheld: summary.withheld.iter().map(|it| withheld_words(words, it)).collect(),
         }
     }
 }
@@ -300,77 +305,54 @@ pub fn no_summary_words(reason: &NoSummary) -> String {
     }
 }
 
-/// The observer in a sentence.
-fn observer_words(observer: Observer) -> &'static str {
-    match observer {
-        Observer::Adviser => "an adviser",
-        Observer::Farmer => "the farmer",
-        Observer::Vet => "the vet",
-        Observer::Trimmer => "the hoof trimmer",
-    }
+/// The observer in a sentence, as the one who did something.
+fn observer_words(words: &Words, observer: Observer) -> String {
+    words.word(match observer {
+        Observer::Adviser => "cases.an-adviser",
+        Observer::Farmer => "cases.the-farmer",
+        Observer::Vet => "cases.the-vet",
+        Observer::Trimmer => "cases.the-trimmer",
+    })
 }
 
 /// A caution in plain words.
-pub fn caution_words(caution: &Caution) -> String {
+pub fn caution_words(words: &Words, caution: &Caution) -> String {
+    let counted = |n: f64, key: &str| words.say_for(n, key, &[("n", &words.whole(n))]);
     match caution {
-        Caution::PeriodFromRecords { from, to } => {
-            let which = match (from, to) {
-                (true, true) => {
-                    "first and last day were not given, so those of the first and last record are"
-                }
-                (true, false) => "first day was not given, so that of the first record is",
-                _ => "last day was not given, so that of the last record is",
-            };
-            format!(
-                "The period's {which} used. Days without lame cows before and after are then missing, and the \
-                 rate looks higher than it is."
-            )
+        Caution::PeriodFromRecords { from: true, to: true } => words.word("cases.no-period"),
+        Caution::PeriodFromRecords { from: true, to: false } => words.word("cases.no-first-day"),
+        Caution::PeriodFromRecords { .. } => words.word("cases.no-last-day"),
+        Caution::UnderAYear { days } => {
+            words.say_for(*days as f64, "cases.under-a-year", &[("n", &days.to_string())])
         }
-        Caution::UnderAYear { days } => format!(
-            "The records cover {days} days. Lameness has its seasons, so this may not be the rate of a whole year."
+        Caution::FewerCowsThanLame { cows, lame } => words.say(
+            "cases.fewer-cows-than-lame",
+            &[("lame", &lame.to_string()), ("cows", &words.trimmed(*cows, 3))],
         ),
-        Caution::FewerCowsThanLame { cows, lame } => format!(
-            "{lame} different cows were lame, but the herd is given as {cows} cows. Check the number of cows; the \
-             rate rests on it."
+        Caution::OutsidePeriod { records } => counted(*records as f64, "cases.outside-period"),
+        Caution::OneObserver { seen_by, cases } => words.say(
+            "cases.one-observer",
+            &[("n", &cases.to_string()), ("who", &observer_words(words, *seen_by))],
         ),
-        Caution::OutsidePeriod { records } => {
-            format!("{} outside the period not counted.", plural(*records, "record", "records"))
-        }
-        Caution::OneObserver { seen_by, cases } => format!(
-            "Where it is written down who saw the case ({cases}), it was always {}. Vets, farmers and hoof trimmers \
-             see different cases: farmers treat most foot rot themselves. The lesions are what one of them saw.",
-            observer_words(*seen_by)
-        ),
-        Caution::NoObserver => "Nobody wrote down who saw the cases. Vets, farmers and hoof trimmers see \
-                                different cases, so what is missing here can't be told."
-            .to_owned(),
-        Caution::LesionsUnrecorded { cases } => format!(
-            "{} without a lesion: counted in the rate, not among the lesions.",
-            plural(*cases, "case", "cases")
-        ),
+        Caution::NoObserver => words.word("cases.no-observer"),
+        Caution::LesionsUnrecorded { cases } => counted(*cases as f64, "cases.without-lesion"),
     }
 }
 
 /// A figure that is left out, with the reason.
-pub fn withheld_words(withheld: &Withheld) -> String {
+pub fn withheld_words(words: &Words, withheld: &Withheld) -> String {
     let Withheld { figure, cases, needed } = withheld;
-    let what = match figure {
-        Figure::TopLesions => "Which lesions make up most of the lameness".to_owned(),
-        Figure::MonthLimits => "Which months stand out".to_owned(),
-        Figure::FootShares => "Which feet are hit most".to_owned(),
-        Figure::ObserverShares(Some(observer)) => {
-            format!("The mix of lesions that {} saw", observer_words(*observer))
-        }
-        Figure::ObserverShares(None) => "The mix of lesions where nobody wrote down who saw them".to_owned(),
-        Figure::DelayQuartiles => "How much the days to treatment differ".to_owned(),
+    let (key, who) = match figure {
+        Figure::TopLesions => ("cases.withheld-top", None),
+        Figure::MonthLimits => ("cases.withheld-months", None),
+        Figure::FootShares => ("cases.withheld-feet", None),
+        Figure::ObserverShares(Some(observer)) => ("cases.withheld-observer", Some(*observer)),
+        Figure::ObserverShares(None) => ("cases.withheld-no-observer", None),
+        Figure::DelayQuartiles => ("cases.withheld-delay", None),
     };
-    let have = if *cases == 1 { "there is 1".to_owned() } else { format!("there are {cases}") };
-    format!("{what} can't be said: it takes {needed} cases or more, and {have}.")
-}
-
-/// What counts as treated promptly, in words.
-pub fn prompt_words() -> String {
-    format!("within {PROMPT_DAYS} days")
+    let who = who.map_or(String::new(), |who| observer_words(words, who));
+    let values = [("needed", needed.to_string()), ("n", cases.to_string()), ("who", who)];
+    words.say_for(*cases as f64, key, &values.each_ref().map(|(name, value)| (*name, value.as_str())))
 }
 
 #[cfg(test)]
@@ -384,7 +366,8 @@ mod tests {
         let (cases, reading, findings) = read_cases(&table, &CaseOptions::default());
         assert!(!findings.has_errors());
         let summary = summarise(&cases, &SummaryOptions::new(210.0)).expect("a summary");
-        CasesFacts::new(&summary, reading.skipped as u64, reading.lesions_counted_as_other())
+        let words = crate::input::english();
+        CasesFacts::new(&words, &summary, reading.skipped as u64, reading.lesions_counted_as_other())
     }
 
     /// A farm with three cases: counts, a wide interval, and no pattern.
@@ -412,8 +395,9 @@ mod tests {
             Caution::NoObserver,
             Caution::LesionsUnrecorded { cases: 4 },
         ];
-        let words: Vec<String> =
-            reasons.iter().map(no_summary_words).chain(cautions.iter().map(caution_words)).collect();
-        insta::assert_snapshot!(words.join("\n"));
+        let words = crate::input::english();
+        let cautions = cautions.iter().map(|caution| caution_words(&words, caution));
+        let said: Vec<String> = reasons.iter().map(no_summary_words).chain(cautions).collect();
+        insta::assert_snapshot!(said.join("\n"));
     }
 }

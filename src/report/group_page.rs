@@ -4,9 +4,11 @@ use super::figure::{
     Caption, Figure, Funnel, FunnelLimit, FunnelPoint, IntervalBar, IntervalBars, Moment, PointInterval,
     Share, Shares, Timeline,
 };
-use super::number::{self, chance, decimals, percent, whole};
+use super::records_page::between;
 use super::words;
 use crate::model::Library;
+use crate::model::lesion::Lesion;
+use crate::model::words::Words;
 use crate::reckon::group::disclosure::{FEWEST, FEWEST_FOR_QUARTILES, Spread, Why};
 use crate::reckon::group::{
     Change, FarmPoint, FunnelLimits, GroupOption, GroupOutcome, Mine, Named, What, Withheld, YearFigures,
@@ -35,12 +37,8 @@ pub struct GroupReport {
 pub struct GroupPage {
     /// The last year.
     pub year: i32,
-    /// "12 farms".
-    pub farms: String,
-    /// "pasture" or "housed".
-    pub system: String,
-    /// Title of the checklist.
-    pub checklist: String,
+    /// How many farms of which kind, and by which checklist.
+    pub head: String,
     /// Whether anything is given of the group at all.
     pub any: bool,
     /// What the rates say, in sentences.
@@ -75,10 +73,8 @@ pub struct GroupPage {
     pub mine: Option<MineText>,
     /// Names of the figures there are.
     pub figures: Vec<String>,
-    /// Draws.
-    pub draws: String,
-    /// Version of the program.
-    pub program_version: &'static str,
+    /// What the page was made with.
+    pub made_with: String,
 }
 
 /// One farm of the list.
@@ -190,47 +186,39 @@ pub struct MineText {
 
 /// The page and figures of an outcome.
 pub fn group_page(library: &Library, outcome: &GroupOutcome, draws: usize) -> GroupReport {
+    let words = &library.words;
     let writer = Writer { library, outcome };
     let figures = writer.figures();
     let (options, further_options) = outcome.options.split_at(outcome.options.len().min(OPTIONS_AT_LENGTH));
     let listed = outcome.farms_list.len() <= MOST_LISTED;
+    let points = if listed { outcome.farms_list.as_slice() } else { &[] };
+    let years = if outcome.years.len() > 1 { outcome.years.as_slice() } else { &[] };
     let page = GroupPage {
         year: outcome.year,
-        farms: number::plural(outcome.farms as u64, "farm", "farms"),
-        system: words::system_words(&library.words, outcome.system),
-        checklist: library.checklist.title.clone(),
+        head: writer.head(),
         any: outcome.farms >= FEWEST,
         rates: writer.rates(),
-        points: if listed { outcome.farms_list.iter().map(point).collect() } else { Vec::new() },
-        points_left_out: if listed {
-            String::new()
-        } else {
-            "There are too many farms to list on a page; the JSON holds them all.".to_owned()
-        },
-        limits: outcome.limits.iter().map(limits).collect(),
-        score: outcome
-            .score
-            .map_or(String::new(), |score| format!("The score of the walk is {}.", in_words(score, 0))),
+        points: points.iter().map(|farm| point(words, farm)).collect(),
+        points_left_out: if listed { String::new() } else { words.word("group.too-many-to-list") },
+        limits: outcome.limits.iter().map(|it| limits(words, it)).collect(),
+        score: outcome.score.map_or(String::new(), |score| {
+            words.say("group.score-is", &[("spread", &in_words(words, score, 0))])
+        }),
         sections: outcome.sections.iter().map(|named| writer.section(named)).collect(),
         factors: outcome.factors.iter().map(|named| writer.factor(named)).collect(),
         shared: writer.shared(),
-        lesions: outcome
-            .lesions
-            .iter()
-            .map(|(lesion, share)| LesionText {
-                name: words::lesion(library, *lesion),
-                share: percent(*share),
-            })
-            .collect(),
+        lesions: writer.lesions(),
         options: options.iter().map(|option| writer.option(option)).collect(),
         further_options: further_options.iter().map(|option| writer.option(option)).collect(),
-        years: if outcome.years.len() > 1 { outcome.years.iter().map(year).collect() } else { Vec::new() },
+        years: years.iter().map(|it| year(words, it)).collect(),
         change: outcome.change.as_ref().map(|change| writer.change(change)),
         withheld: writer.withheld(),
         mine: outcome.mine.as_ref().map(|mine| writer.mine(mine)),
         figures: figures.keys().cloned().collect(),
-        draws: whole(draws as f64),
-        program_version: env!("CARGO_PKG_VERSION"),
+        made_with: words.say(
+            "group.made-with",
+            &[("version", env!("CARGO_PKG_VERSION")), ("draws", &words.whole(draws as f64))],
+        ),
     };
     GroupReport { page, figures }
 }
@@ -241,136 +229,149 @@ struct Writer<'a> {
 }
 
 /// "14 on the farm in the middle; the middle half of the farms lies between 12 and 16".
-fn in_words(spread: Spread, places: usize) -> String {
-    let text = |value| decimals(value, places);
-    match spread.quartiles {
-        None => format!("about {} on the farm in the middle", text(spread.median)),
-        Some((low, high)) if low == high => {
-            format!(
-                "{} on the farm in the middle and about the same on half of the farms",
-                text(spread.median)
-            )
-        }
-        Some((low, high)) => format!(
-            "{} on the farm in the middle; the middle half of the farms lies between {} and {}",
-            text(spread.median),
-            text(low),
-            text(high)
-        ),
-    }
+fn in_words(words: &Words, spread: Spread, places: usize) -> String {
+    let text = |value| words.decimals(value, places);
+    let (low, high) = spread.quartiles.unwrap_or((f64::NAN, f64::NAN));
+    let key = match spread.quartiles {
+        None => "group.spread-about",
+        Some((low, high)) if low == high => "group.spread-none",
+        Some(_) => "group.spread",
+    };
+    words.say(key, &[("median", &text(spread.median)), ("low", &text(low)), ("high", &text(high))])
 }
 
 /// "20 to 60", or "40 more to 80 fewer" where it may bring more cases.
-fn fewer(interval: (f64, f64)) -> String {
+fn fewer(words: &Words, interval: (f64, f64)) -> String {
     let (low, high) = interval;
     if low < 0.0 {
-        format!("{} more to {} fewer", whole(-low), whole(high))
+        words.say("group.more-to-fewer", &[("more", &words.whole(-low)), ("fewer", &words.whole(high))])
     } else {
-        format!("{} to {}", whole(low), whole(high))
+        between(words, interval, |cases| words.whole(cases))
     }
 }
 
-fn quartiles(spread: Spread, places: usize) -> String {
-    spread.quartiles.map_or("–".to_owned(), |(low, high)| {
-        format!("{} to {}", decimals(low, places), decimals(high, places))
-    })
+fn quartiles(words: &Words, spread: Spread, places: usize) -> String {
+    spread.quartiles.map_or("–".to_owned(), |interval| pair(words, interval, places))
 }
 
-fn pair(interval: (f64, f64), places: usize) -> String {
-    format!("{} to {}", decimals(interval.0, places), decimals(interval.1, places))
+fn pair(words: &Words, interval: (f64, f64), places: usize) -> String {
+    between(words, interval, |end| words.decimals(end, places))
 }
 
-fn point(point: &FarmPoint) -> PointText {
+fn point(words: &Words, point: &FarmPoint) -> PointText {
     PointText {
-        rate: whole(point.rate),
-        shrunken: decimals(point.shrunken.mean, 1),
-        interval: pair(point.shrunken.interval, 1),
-        best: about(point.p_best_quarter),
-        worst: about(point.p_worst_quarter),
+        rate: words.whole(point.rate),
+        shrunken: words.decimals(point.shrunken.mean, 1),
+        interval: pair(words, point.shrunken.interval, 1),
+        best: about(words, point.p_best_quarter),
+        worst: about(words, point.p_worst_quarter),
     }
 }
 
 /// A chance that is known to a twentieth.
-fn about(share: f64) -> String {
+fn about(words: &Words, share: f64) -> String {
     match share {
-        s if s < 0.025 => "under 5%".to_owned(),
-        s if s > 0.975 => "over 95%".to_owned(),
-        s => chance(s),
+        s if s < 0.025 => words.say("number.under", &[("n", &words.percent(0.05))]),
+        s if s > 0.975 => words.say("number.over", &[("n", &words.percent(0.95))]),
+        s => words.chance(s),
     }
 }
 
-fn limits(limits: &FunnelLimits) -> LimitText {
+fn limits(words: &Words, limits: &FunnelLimits) -> LimitText {
     LimitText {
-        cow_years: whole(limits.cow_years),
-        inner: pair(limits.inner, 1),
-        outer: pair(limits.outer, 1),
+        cow_years: words.whole(limits.cow_years),
+        inner: pair(words, limits.inner, 1),
+        outer: pair(words, limits.outer, 1),
     }
 }
 
-fn year(year: &YearFigures) -> YearText {
-    let text = |spread: Option<Spread>| {
-        spread.map_or("not given".to_owned(), |spread| match spread.quartiles {
-            None => format!("about {}", whole(spread.median)),
-            Some(quartiles) => format!("{} ({})", whole(spread.median), pair(quartiles, 0)),
-        })
+fn year(words: &Words, year: &YearFigures) -> YearText {
+    let middle = |spread: Spread| match spread.quartiles {
+        None => words.say("group.about", &[("n", &words.whole(spread.median))]),
+        Some(quartiles) => format!("{} ({})", words.whole(spread.median), pair(words, quartiles, 0)),
     };
+    let text = |spread: Option<Spread>| spread.map_or_else(|| words.word("group.not-given"), middle);
     YearText { year: year.year, farms: year.farms, rate: text(year.rate), score: text(year.score) }
 }
 
-/// "fell by 2", "rose by 1", "did not change".
-fn moved(change: f64, places: usize) -> String {
-    match change {
-        c if c < 0.0 => format!("fell by {}", decimals(-c, places)),
-        c if c > 0.0 => format!("rose by {}", decimals(c, places)),
-        _ => "did not change".to_owned(),
-    }
+/// What is said of something that fell, rose or stayed.
+fn moved(words: &Words, change: f64, places: usize, [fell, rose, stayed]: [&str; 3]) -> String {
+    let key = match change {
+        c if c < 0.0 => fell,
+        c if c > 0.0 => rose,
+        _ => stayed,
+    };
+    words.say(key, &[("by", &words.decimals(change.abs(), places))])
 }
 
 impl Writer<'_> {
+    /// A sentence of so many farms.
+    fn of_farms(&self, farms: usize, key: &str, values: &[(&str, &str)]) -> String {
+        let words = &self.library.words;
+        let n = words.whole(farms as f64);
+        let values: Vec<(&str, &str)> =
+            [("n", n.as_str())].into_iter().chain(values.iter().copied()).collect();
+        words.say_for(farms as f64, key, &values)
+    }
+
+    fn head(&self) -> String {
+        let system = words::system_words(&self.library.words, self.outcome.system);
+        let values = [("system", system.as_str()), ("checklist", &self.library.checklist.title)];
+        self.of_farms(self.outcome.farms, "group.head", &values)
+    }
+
     fn rates(&self) -> Vec<String> {
-        let outcome = self.outcome;
+        let (words, outcome) = (&self.library.words, self.outcome);
         let mut says = Vec::new();
         if let Some(rate) = outcome.rate {
-            says.push(format!(
-                "{} of the {} have records. New cases of lameness for every 100 cows in a year: {}.",
-                whole(rate.farms as f64),
-                number::plural(outcome.farms as u64, "farm", "farms"),
-                in_words(rate, 0)
-            ));
+            let spread = in_words(words, rate, 0);
+            let values = [("with", words.whole(rate.farms as f64)), ("spread", spread)];
+            let values = values.each_ref().map(|(name, value)| (*name, value.as_str()));
+            says.push(self.of_farms(outcome.farms, "group.have-records", &values));
         }
         if let Some(fit) = outcome.fit {
-            says.push(format!(
-                "Over all farms the rate is {} for every 100 cows in a year.",
-                decimals(fit.mean, 1)
-            ));
+            says.push(words.say("group.common-rate", &[("rate", &words.decimals(fit.mean, 1))]));
             says.push(match fit.shape {
-                Some(shape) => format!(
-                    "The farms differ by more than chance would make them: from their records, farms like these \
-                     vary round that rate by about {} of it (shape {}).",
-                    percent(1.0 / libm::sqrt(shape)),
-                    words::trimmed(shape)
+                Some(shape) => words.say(
+                    "group.farms-differ",
+                    &[
+                        ("share", &words.percent(1.0 / libm::sqrt(shape))),
+                        ("shape", &words.trimmed(shape, 3)),
+                    ],
                 ),
-                None => "The farms differ no more than chance alone would make them (an infinite shape): nothing in \
-                         these records tells one farm's rate from another's, so each is given the common rate."
-                    .to_owned(),
+                None => words.word("group.farms-alike"),
             });
         }
         says
     }
 
+    fn lesions(&self) -> Vec<LesionText> {
+        let shares = self.outcome.lesions.iter();
+        let text = |(lesion, share): &(Lesion, f64)| LesionText {
+            name: words::lesion(self.library, *lesion),
+            share: self.library.words.percent(*share),
+        };
+        shares.map(text).collect()
+    }
+
     fn own(&self, factor: &str) -> String {
         let mine = self.outcome.mine.as_ref();
         let own = mine.and_then(|mine| mine.exposures.iter().find(|(id, _)| id == factor));
-        own.map_or(String::new(), |(_, x)| decimals(*x, 1))
+        own.map_or(String::new(), |(_, x)| self.library.words.decimals(*x, 1))
+    }
+
+    fn section_title(&self, id: &str) -> String {
+        let section = self.library.checklist.sections.iter().find(|section| section.id == id);
+        section.map_or(id.to_owned(), |section| section.title.clone())
     }
 
     fn section(&self, named: &Named) -> SpreadText {
-        let section = self.library.checklist.sections.iter().find(|section| section.id == named.id);
+        let words = &self.library.words;
         SpreadText {
-            title: section.map_or(named.id.clone(), |section| section.title.clone()),
+            title: self.section_title(&named.id),
             farms: named.spread.farms,
-            median: whole(named.spread.median),
-            quartiles: quartiles(named.spread, 0),
+            median: words.whole(named.spread.median),
+            quartiles: quartiles(words, named.spread, 0),
             own: String::new(),
         }
     }
@@ -380,13 +381,16 @@ impl Writer<'_> {
     }
 
     fn factor(&self, named: &Named) -> SpreadText {
+        let words = &self.library.words;
+        let trimmed = |value| words.trimmed(value, 3);
         SpreadText {
             title: self.title(&named.id),
             farms: named.spread.farms,
-            median: words::trimmed(named.spread.median),
-            quartiles: named.spread.quartiles.map_or("–".to_owned(), |(low, high)| {
-                format!("{} to {}", words::trimmed(low), words::trimmed(high))
-            }),
+            median: trimmed(named.spread.median),
+            quartiles: named
+                .spread
+                .quartiles
+                .map_or("–".to_owned(), |interval| between(words, interval, trimmed)),
             own: self.own(&named.id),
         }
     }
@@ -404,48 +408,57 @@ impl Writer<'_> {
         self.library.intervention(id).map_or(id.to_owned(), |option| option.title.clone())
     }
 
+    /// A title in quotation marks.
+    fn quoted(&self, title: &str) -> String {
+        self.library.words.say("group.quoted", &[("title", title)])
+    }
+
     fn option(&self, option: &GroupOption) -> OptionText {
+        let words = &self.library.words;
         let shipped = self.library.intervention(&option.id);
         let cases = option.cases_avoided;
         let range = cases.and_then(|cases| cases.interval);
         OptionText {
             title: self.option_title(&option.id),
-            cases: cases.map_or(String::new(), |cases| format!("about {}", whole(cases.mean))),
-            range: range.map_or(String::new(), fewer),
-            reduction: percent(option.median_reduction),
+            cases: cases.map_or(String::new(), |cases| self.about(cases.mean)),
+            range: range.map_or(String::new(), |range| fewer(words, range)),
+            reduction: words.percent(option.median_reduction),
             how: shipped.map_or(String::new(), |option| option.how.clone()),
             caution: shipped.and_then(|option| option.caution.clone()).unwrap_or_default(),
         }
     }
 
+    fn about(&self, count: f64) -> String {
+        let words = &self.library.words;
+        words.say("group.about", &[("n", &words.whole(count))])
+    }
+
     fn change(&self, change: &Change) -> ChangeText {
-        let to = self.outcome.year;
-        let mut says = vec![format!(
-            "{} have a card of {} and of {to}. What follows is about them alone.",
-            number::plural(change.farms as u64, "farm", "farms"),
-            change.from
-        )];
+        let words = &self.library.words;
+        let (from, to) = (change.from.to_string(), self.outcome.year.to_string());
+        let mut says =
+            vec![self.of_farms(change.farms, "group.change-of", &[("from", from.as_str()), ("to", &to)])];
         if let Some(rate) = change.rate {
-            says.push(format!(
-                "On the farm in the middle, new cases for every 100 cows in a year {}.",
-                moved(rate.median, 0)
+            says.push(moved(
+                words,
+                rate.median,
+                0,
+                ["group.rate-fell", "group.rate-rose", "group.rate-stayed"],
             ));
         }
         if let Some((value, interval)) = change.rate_ratio {
-            let (low, high) = interval;
-            let verdict = if low > 1.0 || high < 1.0 {
-                "more than chance and the farms' own ups and downs would make it"
-            } else {
-                "no more than chance and the farms' own ups and downs can make it"
-            };
-            says.push(format!(
-                "Each farm against itself, the rate is {} of what it was (95% interval {}): {verdict}.",
-                decimals(value, 2),
-                pair(interval, 2)
-            ));
+            let beyond_chance = interval.0 > 1.0 || interval.1 < 1.0;
+            let key = if beyond_chance { "group.ratio-beyond-chance" } else { "group.ratio-by-chance" };
+            let range = pair(words, interval, 2);
+            says.push(words.say(key, &[("ratio", &words.decimals(value, 2)), ("range", &range)]));
         }
         if let Some(score) = change.score {
-            says.push(format!("The score on the farm in the middle {}.", moved(score.median, 0)));
+            says.push(moved(
+                words,
+                score.median,
+                0,
+                ["group.score-fell", "group.score-rose", "group.score-stayed"],
+            ));
         }
         let factors = change.factors.iter().filter(|named| named.spread.median != 0.0);
         ChangeText {
@@ -456,118 +469,112 @@ impl Writer<'_> {
     }
 
     fn factor_change(&self, named: &Named) -> SpreadText {
-        SpreadText { median: moved(named.spread.median, 2), own: String::new(), ..self.factor(named) }
+        let keys = ["group.fell", "group.rose", "group.stayed"];
+        let median = moved(&self.library.words, named.spread.median, 2, keys);
+        SpreadText { median, own: String::new(), ..self.factor(named) }
     }
 
     fn withheld(&self) -> Vec<String> {
-        let mut says: Vec<String> = self
-            .outcome
-            .withheld
-            .iter()
-            .filter(|withheld| !is_option(withheld))
-            .map(|it| self.says(it))
-            .collect();
-        for (why, reason) in [
-            (Why::TooFew, format!("fewer than {FEWEST} farms would gain by it")),
-            (Why::Dominated, "one farm holds too much of what it would bring".to_owned()),
-        ] {
-            let options: Vec<String> = self
-                .outcome
-                .withheld
-                .iter()
-                .filter(|withheld| withheld.why == why)
-                .filter_map(|withheld| match &withheld.what {
-                    What::Option(id) => Some(format!("\"{}\"", self.option_title(id))),
-                    _ => None,
-                })
-                .collect();
+        let withheld = &self.outcome.withheld;
+        let mut says: Vec<String> =
+            withheld.iter().filter(|withheld| !is_option(withheld)).map(|it| self.says(it)).collect();
+        for (why, key) in
+            [(Why::TooFew, "group.options-too-few"), (Why::Dominated, "group.options-dominated")]
+        {
+            let options = withheld.iter().filter_map(|withheld| match &withheld.what {
+                What::Option(id) if withheld.why == why => Some(self.quoted(&self.option_title(id))),
+                _ => None,
+            });
+            let options: Vec<String> = options.collect();
             if !options.is_empty() {
-                says.push(format!(
-                    "What these would bring to the group: {reason}: {}.",
-                    number::list(&options)
-                ));
+                let list = self.library.words.list(&options);
+                says.push(
+                    self.library.words.say(key, &[("fewest", &FEWEST.to_string()), ("options", &list)]),
+                );
             }
         }
         says
     }
 
     fn says(&self, withheld: &Withheld) -> String {
+        let words = &self.library.words;
+        let quartiles = FEWEST_FOR_QUARTILES.to_string();
+        let of_quartiles = |key: &str| words.say(key, &[("fewest", &quartiles)]);
+        let fewest = FEWEST.to_string();
         let what = match &withheld.what {
             What::Everything => {
-                return format!(
-                    "No figure of the group is given: {} is fewer than {FEWEST}.",
-                    number::plural(self.outcome.farms as u64, "farm", "farms")
+                return self.of_farms(
+                    self.outcome.farms,
+                    "group.withheld-everything",
+                    &[("fewest", &fewest)],
                 );
             }
-            What::AllButMedians => {
-                return format!(
-                    "With fewer than {FEWEST_FOR_QUARTILES} farms only rounded medians are given: no quartiles, mean, \
-                     list of farms, limits of chance, lesions or sums."
-                );
-            }
-            What::RateSpread => {
-                return format!(
-                    "Mean, list of farms and limits of chance: fewer than {FEWEST_FOR_QUARTILES} farms have records."
-                );
-            }
-            What::Lesions => {
-                return format!(
-                    "Lesions: fewer than {FEWEST_FOR_QUARTILES} farms have a card that tells of them."
-                );
-            }
-            What::Rates => "Rates".to_owned(),
-            What::Score => "Score".to_owned(),
-            What::Section(id) => {
-                let section = self.library.checklist.sections.iter().find(|section| section.id == *id);
-                format!("Section \"{}\"", section.map_or(id.as_str(), |section| section.title.as_str()))
-            }
-            What::Factor(id) => format!("\"{}\"", self.title(id)),
+            What::AllButMedians => return of_quartiles("group.withheld-all-but-medians"),
+            What::RateSpread => return of_quartiles("group.withheld-rate-spread"),
+            What::Lesions => return of_quartiles("group.withheld-lesions"),
+            What::Rates => words.word("group.rates"),
+            What::Score => words.word("group.score"),
+            What::Section(id) => words.say("group.section-named", &[("title", &self.section_title(id))]),
+            What::Factor(id) => self.quoted(&self.title(id)),
             What::Lesion(lesion) => words::lesion(self.library, *lesion),
-            What::Option(id) => format!("\"{}\"", self.option_title(id)),
-            What::Change(year) => format!("Change since {year}"),
+            What::Option(id) => self.quoted(&self.option_title(id)),
+            What::Change(year) => words.say("group.change-since", &[("year", &year.to_string())]),
         };
         match withheld.why {
-            Why::TooFew => format!("{what}: fewer than {FEWEST} farms."),
-            Why::Dominated => format!("{what}: one farm holds too much of it."),
-            Why::Subtraction => format!("{what}: with it another could be got by subtraction."),
+            Why::TooFew => words.say("group.too-few", &[("what", &what), ("fewest", &fewest)]),
+            Why::Dominated => words.say("group.dominated", &[("what", &what)]),
+            Why::Subtraction => words.say("group.subtraction", &[("what", &what)]),
         }
     }
 
     fn mine(&self, mine: &Mine) -> MineText {
+        let words = &self.library.words;
         let mut says = Vec::new();
         match (mine.rate, mine.point, mine.place) {
-            (Some(rate), Some(point), Some((place, of))) => {
-                says.push(format!(
-                    "Your records give {rate} new cases for every 100 cows in a year. Set against the group, your rate is \
-                     most likely {} ({}): with few cows or few months, chance moves a record a long way, so it counts \
-                     for less.",
-                    decimals(point.shrunken.mean, 1),
-                    pair(point.shrunken.interval, 1)
-                ));
-                says.push(format!(
-                    "By that rate you lie at place {place} of {of}, the lowest rate being the first. The chance that you \
-                     are truly among the best quarter is {}; among the worst quarter, {}.",
-                    about(point.p_best_quarter),
-                    about(point.p_worst_quarter)
-                ));
+            (Some(rate), Some(point), Some(place)) => {
+                says.extend(self.my_place(rate, &point, place));
             }
-            (Some(rate), _, _) => says.push(format!(
-                "Your records give {rate} new cases for every 100 cows in a year. The group has too few farms with records \
-                 to say where that lies."
-            )),
-            (None, _, _) => says.push("Your card has no records of cases, so no rate.".to_owned()),
+            (Some(rate), _, _) => {
+                says.push(words.say("group.my-rate-alone", &[("rate", &rate.to_string())]));
+            }
+            (None, _, _) => says.push(words.word("group.no-rate-of-mine")),
         }
         if let (Some(limits), Some(point)) = (mine.limits, mine.point) {
-            says.push(within(&limits, point.rate));
+            says.push(within(words, &limits, point.rate));
         }
         if let Some(score) = mine.score {
-            let group = self
-                .outcome
-                .score
-                .map_or(String::new(), |spread| format!(" The group's is {}.", in_words(spread, 0)));
-            says.push(format!("Your score is {score}.{group}"));
+            let mine = words.say("group.my-score", &[("score", &score.to_string())]);
+            says.push(match self.outcome.score {
+                Some(spread) => {
+                    let group = words.say("group.score-of-group", &[("spread", &in_words(words, spread, 0))]);
+                    format!("{mine} {group}")
+                }
+                None => mine,
+            });
         }
         MineText { says }
+    }
+
+    fn my_place(&self, rate: u32, point: &FarmPoint, (place, of): (usize, usize)) -> [String; 2] {
+        let words = &self.library.words;
+        let likely = words.say(
+            "group.my-rate",
+            &[
+                ("rate", &rate.to_string()),
+                ("likely", &words.decimals(point.shrunken.mean, 1)),
+                ("range", &pair(words, point.shrunken.interval, 1)),
+            ],
+        );
+        let place = words.say(
+            "group.my-place",
+            &[
+                ("place", &place.to_string()),
+                ("of", &of.to_string()),
+                ("best", &about(words, point.p_best_quarter)),
+                ("worst", &about(words, point.p_worst_quarter)),
+            ],
+        );
+        [likely, place]
     }
 
     fn figures(&self) -> BTreeMap<String, Figure> {
@@ -588,19 +595,19 @@ impl Writer<'_> {
         if farms.is_empty() || farms.len() > MOST_LISTED {
             return None;
         }
+        let words = &self.library.words;
         let row = |(place, farm): (usize, &FarmPoint)| IntervalBar {
             label: format!("{place}."),
             value: point_interval(farm.shrunken.mean, Some(farm.shrunken.interval)),
-            value_text: format!("{} (recorded {})", decimals(farm.shrunken.mean, 1), whole(farm.rate)),
+            value_text: words.say(
+                "group.rate-recorded",
+                &[("rate", &words.decimals(farm.shrunken.mean, 1)), ("recorded", &words.whole(farm.rate))],
+            ),
             close_to_next: false,
         };
         Some(Figure::IntervalBars(IntervalBars {
-            caption: caption(
-                "The farms' rates",
-                "Every farm's rate, shrunken towards the group's, lowest first, with its 90% interval. The table beside it \
-                 holds the same figures.",
-            ),
-            axis: "new cases for every 100 cows in a year".to_owned(),
+            caption: self.caption("group.farms-figure", "group.farms-figure-says"),
+            axis: words.word("group.new-cases"),
             rows: (1..).zip(farms).map(row).collect(),
             tie_note: String::new(),
             spans_zero_note: String::new(),
@@ -619,21 +626,18 @@ impl Writer<'_> {
             inner: [limits.inner.0, limits.inner.1],
             outer: [limits.outer.0, limits.outer.1],
         };
+        let words = &self.library.words;
         Some(Figure::Funnel(Funnel {
-            caption: caption(
-                "Your rate and the limits of chance",
-                "How far chance alone moves a farm's recorded rate from the group's, by the cow-years of its records, and \
-                 where yours lies. The other farms are not drawn, so that none is known by its size.",
-            ),
-            x_axis: "cow-years of records (the middle of your herd's band)".to_owned(),
-            y_axis: "new cases for every 100 cows in a year".to_owned(),
+            caption: self.caption("group.funnel-figure", "group.funnel-figure-says"),
+            x_axis: words.word("group.funnel-axis"),
+            y_axis: words.word("group.new-cases"),
             centre: fit.mean,
-            centre_label: format!("the group's rate, {}", decimals(fit.mean, 1)),
+            centre_label: words.say("group.rate-of-group", &[("rate", &words.decimals(fit.mean, 1))]),
             points: vec![FunnelPoint { cow_years, rate: point.rate, own: true }],
             limits: limits.into_iter().map(limit).collect(),
-            inner_label: "19 farms in 20 by chance".to_owned(),
-            outer_label: "998 farms in 1,000 by chance".to_owned(),
-            own_label: "your farm".to_owned(),
+            inner_label: words.word("group.inner-by-chance"),
+            outer_label: words.word("group.outer-by-chance"),
+            own_label: words.word("group.your-farm"),
             others_label: String::new(),
         }))
     }
@@ -650,15 +654,11 @@ impl Writer<'_> {
             .collect();
         (!rows.is_empty()).then(|| {
             Figure::IntervalBars(IntervalBars {
-                caption: caption(
-                    "What the walks found",
-                    "Each risk factor over the farms, 0 for good practice and 1 for the bad end: the farm in the middle and \
-                     the middle half of the farms. The table beside it holds the same figures.",
-                ),
-                axis: "0 = good practice, 1 = the bad end".to_owned(),
+                caption: self.caption("group.factors-figure", "group.factors-figure-says"),
+                axis: self.library.words.word("group.factors-axis"),
                 rows,
                 tie_note: String::new(),
-                spans_zero_note: "good practice on a quarter of the farms or more".to_owned(),
+                spans_zero_note: self.library.words.word("group.good-on-a-quarter"),
             })
         })
     }
@@ -669,7 +669,7 @@ impl Writer<'_> {
             Some(IntervalBar {
                 label: format!("{place}. {}", self.option_title(&option.id)),
                 value: point_interval(cases.mean, cases.interval),
-                value_text: format!("about {}", whole(cases.mean)),
+                value_text: self.about(cases.mean),
                 close_to_next: false,
             })
         };
@@ -677,15 +677,11 @@ impl Writer<'_> {
             (1..).zip(self.outcome.options.iter().take(12)).filter_map(row).collect();
         (!rows.is_empty()).then(|| {
             Figure::IntervalBars(IntervalBars {
-                caption: caption(
-                    "What the group could do",
-                    "Fewer new cases a year over all farms if every farm did it, each change on its own, rounded: mean and 90% \
-                     interval. The table beside it holds the same figures.",
-                ),
-                axis: "fewer lame cows a year over the group".to_owned(),
+                caption: self.caption("group.options-figure", "group.options-figure-says"),
+                axis: self.library.words.word("group.options-axis"),
                 rows,
                 tie_note: String::new(),
-                spans_zero_note: "may bring nothing".to_owned(),
+                spans_zero_note: self.library.words.word("figure.ranking.spans-zero"),
             })
         })
     }
@@ -694,16 +690,13 @@ impl Writer<'_> {
         let row = |(lesion, share): &(_, f64)| Share {
             label: words::lesion(self.library, *lesion),
             share: point_interval(*share, None),
-            value_text: percent(*share),
+            value_text: self.library.words.percent(*share),
         };
         let rows: Vec<Share> = self.outcome.lesions.iter().map(row).collect();
         (!rows.is_empty()).then(|| {
             Figure::Shares(Shares {
-                caption: caption(
-                    "Which lesions",
-                    "Share of the group's recorded cases by lesion, to the nearest 5%. The table beside it holds the same.",
-                ),
-                axis: "share of the group's cases".to_owned(),
+                caption: self.caption("cases.which-lesions", "group.lesions-figure-says"),
+                axis: self.library.words.word("group.share-of-cases"),
                 rows,
             })
         })
@@ -715,30 +708,28 @@ impl Writer<'_> {
             Some(Moment {
                 year: f64::from(year.year),
                 value: point_interval(rate.median, rate.quartiles),
-                value_text: whole(rate.median),
+                value_text: self.library.words.whole(rate.median),
             })
         };
         let points: Vec<Moment> = self.outcome.years.iter().filter_map(moment).collect();
         (points.len() > 1).then(|| {
             Figure::Timeline(Timeline {
-                caption: caption(
-                    "The group over the years",
-                    "Recorded rate on the farm in the middle, with the middle half of the farms, year by year.",
-                ),
-                axis: "new cases for every 100 cows in a year".to_owned(),
+                caption: self.caption("group.years-figure", "group.years-figure-says"),
+                axis: self.library.words.word("group.new-cases"),
                 points,
                 events: Vec::new(),
             })
         })
     }
+
+    fn caption(&self, title: &str, description: &str) -> Caption {
+        let words = &self.library.words;
+        Caption { title: words.word(title), description: words.word(description) }
+    }
 }
 
 fn is_option(withheld: &Withheld) -> bool {
     matches!(withheld.what, What::Option(_))
-}
-
-fn caption(title: &str, description: &str) -> Caption {
-    Caption { title: title.to_owned(), description: description.to_owned() }
 }
 
 fn point_interval(point: f64, interval: Option<(f64, f64)>) -> PointInterval {
@@ -747,26 +738,15 @@ fn point_interval(point: f64, interval: Option<(f64, f64)>) -> PointInterval {
 }
 
 /// Where a recorded rate lies between the limits of chance.
-fn within(limits: &FunnelLimits, rate: f64) -> String {
+fn within(words: &Words, limits: &FunnelLimits, rate: f64) -> String {
     let outside = |(low, high): (f64, f64)| rate < low || rate > high;
-    let side = if rate > limits.inner.1 { "above" } else { "below" };
-    if outside(limits.outer) {
-        format!(
-            "Your recorded rate lies {side} what chance alone would give 998 of 1,000 farms of your size with the group's \
-             rate ({}): something other than chance is behind it.",
-            pair(limits.outer, 1)
-        )
-    } else if outside(limits.inner) {
-        format!(
-            "Your recorded rate lies {side} what chance alone would give 19 of 20 farms of your size with the group's rate \
-             ({}). Chance is not ruled out: of twenty farms one lies there without a reason.",
-            pair(limits.inner, 1)
-        )
-    } else {
-        format!(
-            "Your recorded rate lies within what chance alone would give 19 of 20 farms of your size with the group's rate \
-             ({}).",
-            pair(limits.inner, 1)
-        )
-    }
+    let above = rate > limits.inner.1;
+    let (key, of) = match (outside(limits.outer), outside(limits.inner)) {
+        (true, _) if above => ("group.above-outer", limits.outer),
+        (true, _) => ("group.below-outer", limits.outer),
+        (_, true) if above => ("group.above-inner", limits.inner),
+        (_, true) => ("group.below-inner", limits.inner),
+        _ => ("group.within-inner", limits.inner),
+    };
+    words.say(key, &[("range", &pair(words, of, 1))])
 }

@@ -3,6 +3,7 @@
 use super::cases_facts::CasesFacts;
 use super::facts::EstimateFacts;
 use crate::model::case_record::Scale;
+use crate::model::words::Words;
 use crate::reckon::locomotion::{Gap, Share};
 use crate::reckon::own_records::{CaseFile, OwnRecords, RankChange, RecordsEffect, Scored};
 use crate::reckon::{Outcome, Prepared};
@@ -95,15 +96,15 @@ pub struct RankFacts {
 pub fn own_records_facts(prepared: &Prepared, outcome: &Outcome, own: &OwnRecords) -> OwnRecordsFacts {
     let said = prepared.own_records(own);
     OwnRecordsFacts {
-        cases: said.cases.map(cases),
+        cases: said.cases.map(|file| cases(&prepared.library.words, file)),
         locomotion: said.scored.iter().map(scoring).collect(),
         gap: said.gap.map(gap),
         effect: prepared.records_effect(outcome).map(effect),
     }
 }
 
-fn cases(file: CaseFile) -> CasesFacts {
-    CasesFacts::new(&file.summary, file.rows_left_out, file.counted_as_other)
+fn cases(words: &Words, file: CaseFile) -> CasesFacts {
+    CasesFacts::new(words, &file.summary, file.rows_left_out, file.counted_as_other)
 }
 
 /// Cows by score, over the whole scale.

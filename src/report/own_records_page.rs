@@ -2,7 +2,6 @@
 //! factors that cause them, and what the records changed.
 
 use super::figure::Figure;
-use super::number::{self, decimals, percent, plural, whole};
 use super::own_records_facts::by_score;
 use super::records_page::{RecordsPage, range, records_page};
 use super::words;
@@ -185,7 +184,7 @@ impl<'a> Chapter<'a> {
             factors: self.factors_of(lesion),
             unexplained: self
                 .share_of(lesion, self.outcome.burden.unexplained_by_lesion[lesion])
-                .map_or("–".to_owned(), percent),
+                .map_or("–".to_owned(), |share| self.library.words.percent(share)),
         };
         summary.lesions.iter().map(|share| row(share.lesion, share.cases)).collect()
     }
@@ -197,9 +196,14 @@ impl<'a> Chapter<'a> {
         });
         let mut shares: Vec<(&str, f64)> = shares.filter(|(_, share)| *share >= LEAST_SHARE).collect();
         shares.sort_by(|(_, a), (_, b)| b.total_cmp(a));
-        let named = shares.iter().take(CAUSES).map(|(title, share)| format!("{title} ({})", percent(*share)));
+        let words = &self.library.words;
+        let shares = shares.iter().take(CAUSES);
+        let named = shares.map(|(title, share)| format!("{title} ({})", words.percent(*share)));
         let named: Vec<String> = named.collect();
-        if named.is_empty() { "nothing that was looked at".to_owned() } else { named.join("; ") }
+        match named.is_empty() {
+            true => words.word("own-records.no-factor"),
+            false => named.join(&words.word("list.semicolon")),
+        }
     }
 
     /// What part of a lesion's cases a year this many are; `None` where it has none.
@@ -217,23 +221,26 @@ impl<'a> Chapter<'a> {
     }
 
     fn effect_text(&self, effect: &RecordsEffect) -> EffectText {
+        let words = &self.library.words;
         let at_the_top =
             |change: &&RankChange| change.rank_with <= COMPARED || change.rank_without <= COMPARED;
         let row = |change: &RankChange| EffectRow {
             title: self.title(change),
             rank_with: change.rank_with,
             rank_without: change.rank_without,
-            cases_with: mean_and_range(change.cases_with),
-            cases_without: mean_and_range(change.cases_without),
+            cases_with: mean_and_range(words, change.cases_with),
+            cases_without: mean_and_range(words, change.cases_without),
         };
         EffectText {
-            rate: format!(
-                "New cases per 100 cow-years: {} from the walk and herds at large alone; {} with your records.",
-                mean_and_range(effect.rate_without),
-                mean_and_range(effect.rate_with)
+            rate: words.say(
+                "own-records.rate",
+                &[
+                    ("without", &mean_and_range(words, effect.rate_without)),
+                    ("with", &mean_and_range(words, effect.rate_with)),
+                ],
             ),
             words: self.first_places(effect),
-            moved: moved(effect),
+            moved: moved(words, effect),
             rows: effect.ranks.iter().filter(at_the_top).map(row).collect(),
         }
     }
@@ -260,58 +267,55 @@ impl<'a> Chapter<'a> {
     }
 
     fn scores(&self) -> Option<ScoresText> {
+        let words = &self.library.words;
         let scale = self.said.scored.last()?.scoring.scale;
         let (lowest, highest) = scale.bounds();
         let most = self.said.scored.iter().map(|scored| scored.summary.scored).max().unwrap_or(0);
         let caution = (most > self.walk.cows).then(|| {
-            format!(
-                "{} were scored, but the herd is given as {}: check both.",
-                plural(most, "cow", "cows"),
-                whole(self.walk.cows as f64)
-            )
+            let (scored, herd) = (words.whole(most as f64), words.whole(self.walk.cows as f64));
+            words.say("own-records.more-scored", &[("scored", &scored), ("herd", &herd)])
         });
         Some(ScoresText {
             scale: scale.id(),
             lame_from: scale.lame_from(),
             severe_from: scale.severe_from(),
             scores: (lowest..=highest).collect(),
-            rows: self.said.scored.iter().map(scoring_row).collect(),
+            rows: self.said.scored.iter().map(|scored| scoring_row(words, scored)).collect(),
             herds: self.herds(),
-            gap: self.said.gap.as_ref().map_or(String::new(), gap_words),
+            gap: self.said.gap.as_ref().map_or(String::new(), |gap| gap_words(words, gap)),
             caution: caution.unwrap_or_default(),
         })
     }
 
     fn herds(&self) -> String {
+        let words = &self.library.words;
         let burden = self.library.burden.system(self.walk.system);
         burden.prevalence_beta.map_or(String::new(), |(a, b)| {
-            format!(
-                "In scored {} herds {} were lame on average, on any scale; scales differ, so set your own scorings \
-                 beside each other rather than beside that.",
-                words::system_words(&self.library.words, self.walk.system),
-                percent(a / (a + b))
-            )
+            let (system, share) = (words::system_words(words, self.walk.system), words.percent(a / (a + b)));
+            words.say("own-records.herds", &[("system", &system), ("share", &share)])
         })
     }
 }
 
 /// "12.3 (8 to 21)".
-fn mean_and_range(estimate: Estimate) -> String {
-    format!("{} ({})", decimals(estimate.mean, 1), number::count_range(estimate.interval))
+fn mean_and_range(words: &Words, estimate: Estimate) -> String {
+    format!("{} ({})", words.decimals(estimate.mean, 1), words.count_range(estimate.interval))
 }
 
 /// A percentage, with a decimal where it is small.
-fn small_percent(share: f64) -> String {
-    if share < 0.095 { format!("{}%", decimals(100.0 * share, 1)) } else { percent(share) }
+fn small_percent(words: &Words, share: f64) -> String {
+    match share < 0.095 {
+        true => words.say("number.percent", &[("n", &words.decimals(100.0 * share, 1))]),
+        false => words.percent(share),
+    }
 }
 
-fn moved(effect: &RecordsEffect) -> String {
-    let moved = effect.ranks.iter().filter(|it| it.rank_with != it.rank_without).count() as u64;
-    let options = plural(effect.ranks.len() as u64, "option", "options");
-    match moved {
-        0 => format!("None of the {options} changed places."),
-        moved => format!("{} of the {options} changed places.", whole(moved as f64)),
-    }
+fn moved(words: &Words, effect: &RecordsEffect) -> String {
+    let moved = effect.ranks.iter().filter(|it| it.rank_with != it.rank_without).count();
+    let options = effect.ranks.len() as f64;
+    let key = if moved == 0 { "own-records.none-moved" } else { "own-records.moved" };
+    let values = [("n", words.whole(options)), ("moved", words.whole(moved as f64))];
+    words.say_for(options, key, &values.each_ref().map(|(name, value)| (*name, value.as_str())))
 }
 
 fn cases_in_short(library: &Library, summary: &CaseSummary) -> String {
@@ -372,34 +376,29 @@ fn gap_in_short(words: &Words, gap: &Gap) -> Option<String> {
     Some(words.say("records.gap", &[("share", &words.percent(share))]))
 }
 
-fn scoring_row(scored: &Scored) -> ScoringRow {
+fn scoring_row(words: &Words, scored: &Scored) -> ScoringRow {
     let share = |share: &Share| {
-        format!("{} ({}; {})", whole(share.cows as f64), percent(share.prevalence), range(share.interval))
+        let cows = words.whole(share.cows as f64);
+        format!("{cows} ({}; {})", words.percent(share.prevalence), range(words, share.interval))
     };
     let cows = by_score(scored.scoring.scale, &scored.scoring.cows_by_score);
     ScoringRow {
-        day: scored.scoring.date.map_or("not given".to_owned(), number::date),
-        scored: whole(scored.summary.scored as f64),
-        cows: cows.map(|(_, cows)| whole(cows as f64)).collect(),
+        day: scored.scoring.date.map_or(words.word("own-records.no-day"), |day| words.date(day)),
+        scored: words.whole(scored.summary.scored as f64),
+        cows: cows.map(|(_, cows)| words.whole(cows as f64)).collect(),
         lame: share(&scored.summary.lame),
         severe: share(&scored.summary.severe),
     }
 }
 
 /// What was scored against what was recorded.
-fn gap_words(gap: &Gap) -> String {
-    let expected = format!(
-        "The recorded cases alone would give about {} of the herd lame on any day",
-        small_percent(gap.expected)
-    );
+fn gap_words(words: &Words, gap: &Gap) -> String {
+    let expected = small_percent(words, gap.expected);
     match (gap.clear, gap.recorded_share) {
-        (true, Some(share)) => format!(
-            "{expected}, so about {} of the lameness seen that day is in no record: cows nobody wrote down, and \
-             the days before and after a recorded case. Farmers know of about three lame cows in ten \
-             (eight studies); this is how lameness hides, not a fault. Every number of cases in this report counts recorded cases: \
-             the true ones are more.",
-            percent(1.0 - share)
-        ),
-        _ => format!("{expected}: no clear gap between what was scored and what was recorded."),
+        (true, Some(share)) => {
+            let unrecorded = words.percent(1.0 - share);
+            words.say("own-records.gap", &[("expected", &expected), ("unrecorded", &unrecorded)])
+        }
+        _ => words.say("own-records.no-gap", &[("expected", &expected)]),
     }
 }

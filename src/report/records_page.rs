@@ -1,14 +1,15 @@
 //! "What your records say": the words and figures of a farm's case records and locomotion scores.
 
-use super::cases_facts::{caution_words, prompt_words, withheld_words};
+use super::cases_facts::{caution_words, withheld_words};
 use super::figure::{Caption, ControlChart, Figure, Month as MonthFigure, PointInterval, Share, Shares};
-use super::number::{self, decimals, percent, whole};
 use super::words;
 use crate::model::Library;
 use crate::model::lesion::Lesion;
 use crate::model::walk::Observer;
+use crate::model::words::Words;
 use crate::reckon::records::months::{Month, Signal};
-use crate::reckon::records::{Band, CaseSummary, FEWEST_FOR_PATTERN};
+use crate::reckon::records::{Band, CaseSummary, FEWEST_FOR_PATTERN, PROMPT_DAYS};
+use chrono::Datelike;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -19,10 +20,8 @@ pub struct RecordsPage {
     pub period: String,
     /// Cows.
     pub cows: String,
-    /// Cases, in words: "52 cases (56 records, 4 of them repeats)".
+    /// Cases, in words: "52 cases (56 records, 4 of them repeats of a case) in 49 different cows".
     pub cases: String,
-    /// "in 49 different cows", or empty where only counts were given.
-    pub lame_cows: String,
     /// Rate with its interval.
     pub rate: String,
     /// Cow-years.
@@ -37,26 +36,22 @@ pub struct RecordsPage {
     pub top: String,
     /// Months.
     pub months: Vec<MonthRow>,
-    /// Months that stand out, in words.
-    pub signals: Vec<String>,
+    /// Months that stand out, in a sentence; of few cases, the months that have one. Empty without months.
+    pub months_told: String,
     /// Feet.
     pub feet: Vec<FootRow>,
-    /// Lactations, in words.
-    pub parities: Vec<String>,
-    /// Days in milk, in words.
-    pub days_in_milk: Vec<String>,
+    /// Lactations, in words, or empty.
+    pub parities: String,
+    /// Days in milk, in words, or empty.
+    pub days_in_milk: String,
     /// Observers.
     pub observers: Vec<ObserverRow>,
     /// Days from the first sign to treatment, or empty.
     pub delay: String,
-    /// What the reader should know.
+    /// What the reader should know, bad rows left out and words not known among it.
     pub cautions: Vec<String>,
     /// What few cases can't bear.
     pub withheld: Vec<String>,
-    /// Words counted as another lesion, or empty.
-    pub counted_as_other: String,
-    /// Bad rows left out, or empty.
-    pub left_out: String,
 }
 
 /// The page of `cases`: the records alone.
@@ -91,14 +86,14 @@ pub struct MonthRow {
     /// Limits, or "–".
     pub limits: String,
     /// How it stands out, or empty.
-    pub signal: &'static str,
+    pub signal: String,
 }
 
 /// One foot.
 #[derive(Clone, Debug, Serialize)]
 pub struct FootRow {
     /// Name.
-    pub foot: &'static str,
+    pub foot: String,
     /// Cases.
     pub cases: u64,
     /// On the inner claw.
@@ -113,7 +108,7 @@ pub struct FootRow {
 #[derive(Clone, Debug, Serialize)]
 pub struct ObserverRow {
     /// Who.
-    pub who: &'static str,
+    pub who: String,
     /// Cases.
     pub cases: u64,
     /// The lesions they saw, in words.
@@ -127,47 +122,35 @@ pub fn records_page(
     rows_left_out: u64,
     counted_as_other: &[String],
 ) -> (RecordsPage, BTreeMap<String, Figure>) {
+    let words = &library.words;
+    let rate = &summary.rate;
     let page = RecordsPage {
-        period: format!(
-            "{} to {} ({} days)",
-            number::date(summary.period.from),
-            number::date(summary.period.to),
-            summary.period.days()
-        ),
-        cows: decimals(summary.cows, 0),
-        cases: cases(summary),
-        lame_cows: summary.lame_cows.map_or(String::new(), |cows| {
-            format!("in {}", number::plural(cows, "different cow", "different cows"))
-        }),
+        period: period(words, summary),
+        cows: words.decimals(summary.cows, 0),
+        cases: cases(words, summary),
         rate: format!(
-            "{} ({} to {})",
-            decimals(summary.rate.per_100_cow_years, 1),
-            decimals(summary.rate.interval.0, 1),
-            decimals(summary.rate.interval.1, 1)
+            "{} ({})",
+            words.decimals(rate.per_100_cow_years, 1),
+            between(words, rate.interval, |end| words.decimals(end, 1))
         ),
-        cow_years: decimals(summary.cow_years, 1),
-        few: summary.cases < FEWEST_FOR_PATTERN,
+        cow_years: words.decimals(summary.cow_years, 1),
+        few: few(summary),
         few_lesions: recorded(summary) < FEWEST_FOR_PATTERN,
         lesions: lesions(library, summary),
         top: top(library, summary),
-        months: summary.months.iter().map(month).collect(),
-        signals: signals(&summary.months),
-        feet: feet(summary),
-        parities: bands(&summary.parities, "lactation"),
-        days_in_milk: bands(&summary.days_in_milk, "day"),
+        months: summary.months.iter().map(|it| month(words, it)).collect(),
+        months_told: months_told(words, summary),
+        feet: feet(words, summary),
+        parities: bands(words, &summary.parities, lactations),
+        days_in_milk: bands(words, &summary.days_in_milk, days),
         observers: observers(library, summary),
-        delay: delay(summary),
-        cautions: summary.cautions.iter().map(caution_words).collect(),
-        withheld: summary.withheld.iter().map(withheld_words).collect(),
-        counted_as_other: number::list(counted_as_other),
-        left_out: match rows_left_out {
-            0 => String::new(),
-            rows => format!("{} left out as asked.", number::plural(rows, "bad row was", "bad rows were")),
-        },
+        delay: delay(words, summary),
+        cautions: cautions(words, summary, rows_left_out, counted_as_other),
+        withheld: summary.withheld.iter().map(|it| withheld_words(words, it)).collect(),
     };
     let mut figures = BTreeMap::new();
     if !page.few && !summary.months.is_empty() {
-        figures.insert("months".to_owned(), months_figure(summary));
+        figures.insert("months".to_owned(), months_figure(words, summary));
     }
     if !page.few_lesions {
         figures.insert("lesions".to_owned(), lesions_figure(library, summary));
@@ -175,38 +158,77 @@ pub fn records_page(
     (page, figures)
 }
 
-fn cases(summary: &CaseSummary) -> String {
-    let cases = number::plural(summary.cases, "case", "cases");
-    match summary.repeats {
-        0 => cases,
-        repeats => format!("{cases} ({} records, {repeats} of them repeats of a case)", summary.records),
+fn few(summary: &CaseSummary) -> bool {
+    summary.cases < FEWEST_FOR_PATTERN
+}
+
+fn period(words: &Words, summary: &CaseSummary) -> String {
+    let period = &summary.period;
+    let days = period.days();
+    let (from, to) = (words.date(period.from), words.date(period.to));
+    let values = [("from", from.as_str()), ("to", &to), ("n", &days.to_string())];
+    words.say_for(days as f64, "cases.period", &values)
+}
+
+fn cases(words: &Words, summary: &CaseSummary) -> String {
+    let n = summary.cases as f64;
+    let cases = match summary.repeats {
+        0 => words.say_for(n, "cases.cases", &[("n", &words.whole(n))]),
+        repeats => words.say_for(
+            n,
+            "cases.cases-repeats",
+            &[
+                ("n", &words.whole(n)),
+                ("records", &summary.records.to_string()),
+                ("repeats", &repeats.to_string()),
+            ],
+        ),
+    };
+    let Some(cows) = summary.lame_cows.map(|cows| cows as f64) else { return cases };
+    words.say_for(cows, "cases.in-cows", &[("cases", &cases), ("n", &words.whole(cows))])
+}
+
+fn cautions(words: &Words, summary: &CaseSummary, left_out: u64, other: &[String]) -> Vec<String> {
+    let mut said: Vec<String> =
+        summary.cautions.iter().map(|caution| caution_words(words, caution)).collect();
+    if left_out > 0 {
+        let n = left_out as f64;
+        said.push(words.say_for(n, "cases.rows-left-out", &[("n", &words.whole(n))]));
     }
+    if !other.is_empty() {
+        said.push(words.say("cases.counted-as-other", &[("words", &words.list(other))]));
+    }
+    said
+}
+
+/// Both ends of an interval, also where they read the same.
+pub(super) fn between(words: &Words, (low, high): (f64, f64), text: impl Fn(f64) -> String) -> String {
+    words.say("number.range", &[("low", &text(low)), ("high", &text(high))])
 }
 
 /// A share's interval, in percent.
-pub(super) fn range(interval: (f64, f64)) -> String {
-    format!("{} to {}", percent(interval.0), percent(interval.1))
+pub(super) fn range(words: &Words, interval: (f64, f64)) -> String {
+    between(words, interval, |share| words.percent(share))
 }
 
 fn lesions(library: &Library, summary: &CaseSummary) -> Vec<LesionRow> {
     let row = |share: &crate::reckon::records::LesionShare| LesionRow {
         name: words::lesion(library, share.lesion),
         cases: share.cases,
-        share: percent(share.share),
-        interval: range(share.interval),
+        share: library.words.percent(share.share),
+        interval: range(&library.words, share.interval),
     };
     summary.lesions.iter().map(row).collect()
 }
 
 fn top(library: &Library, summary: &CaseSummary) -> String {
     let Some(top) = &summary.top else { return String::new() };
+    let words = &library.words;
     let names: Vec<String> =
         top.lesions.iter().map(|lesion| words::lesion_in_list(library, *lesion)).collect();
-    format!(
-        "{} make up {} of the cases with a recorded lesion.",
-        capital(&number::list(&names)),
-        percent(top.share)
-    )
+    let values = [("lesions", words.list(&names)), ("share", words.percent(top.share))];
+    // Names of lesions in a list begin small, and the sentence may begin with one.
+    capital(&words.say("cases.top", &values.each_ref().map(|(name, value)| (*name, value.as_str()))))
 }
 
 fn capital(text: &str) -> String {
@@ -214,48 +236,63 @@ fn capital(text: &str) -> String {
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn month_name(month: &Month) -> String {
-    let words = number::date(month.from);
-    words.split_once(' ').map_or(words.clone(), |(_, rest)| rest.to_owned())
+fn month_name(words: &Words, month: &Month) -> String {
+    let name = words.word(&format!("month.{}", month.from.month()));
+    words.say("cases.month-of-year", &[("month", &name), ("year", &month.from.year().to_string())])
 }
 
-fn signal_words(signal: Option<Signal>) -> &'static str {
-    match signal {
-        None => "",
-        Some(Signal::Above) => "more than chance gives",
-        Some(Signal::Below) => "fewer than chance gives",
-        Some(Signal::RunAbove) => "eight months or more above the mean",
-        Some(Signal::RunBelow) => "eight months or more below the mean",
-    }
+fn signal_words(words: &Words, signal: Signal) -> String {
+    words.word(match signal {
+        Signal::Above => "cases.above",
+        Signal::Below => "cases.below",
+        Signal::RunAbove => "cases.run-above",
+        Signal::RunBelow => "cases.run-below",
+    })
 }
 
-fn month(month: &Month) -> MonthRow {
+fn month(words: &Words, month: &Month) -> MonthRow {
+    let two = |value| words.decimals(value, 2);
     MonthRow {
-        month: month_name(month),
+        month: month_name(words, month),
         cases: month.cases,
-        rate: decimals(month.per_100_cow_months, 2),
+        rate: two(month.per_100_cow_months),
         limits: month
             .limits_per_100_cow_months
-            .map_or("–".to_owned(), |(low, high)| format!("{} to {}", decimals(low, 2), decimals(high, 2))),
-        signal: signal_words(month.signal),
+            .map_or("–".to_owned(), |limits| between(words, limits, two)),
+        signal: month.signal.map_or(String::new(), |signal| signal_words(words, signal)),
     }
 }
 
-fn signals(months: &[Month]) -> Vec<String> {
-    let standing_out = months.iter().filter(|month| month.signal.is_some());
-    standing_out.map(|month| format!("{}: {}", month_name(month), signal_words(month.signal))).collect()
+fn months_told(words: &Words, summary: &CaseSummary) -> String {
+    let listed = |named: Vec<String>, some: &str, none: &str| match named.is_empty() {
+        true => words.word(none),
+        false => words.say(some, &[("months", &named.join(&words.word("list.semicolon")))]),
+    };
+    let months = &summary.months;
+    if months.is_empty() {
+        return String::new();
+    }
+    if few(summary) {
+        let with_cases = months.iter().filter(|month| month.cases > 0);
+        let named = with_cases.map(|month| format!("{} ({})", month_name(words, month), month.cases));
+        return listed(named.collect(), "cases.months-with", "cases.months-without");
+    }
+    let standing_out = months.iter().filter_map(|month| Some((month, month.signal?)));
+    let named = standing_out
+        .map(|(month, signal)| format!("{}: {}", month_name(words, month), signal_words(words, signal)));
+    listed(named.collect(), "cases.months-stand-out", "cases.no-month-stands-out")
 }
 
-fn feet(summary: &CaseSummary) -> Vec<FootRow> {
+fn feet(words: &Words, summary: &CaseSummary) -> Vec<FootRow> {
     let name = |id: Option<&str>| match id {
-        Some("LF") => "left front",
-        Some("RF") => "right front",
-        Some("LH") => "left hind",
-        Some("RH") => "right hind",
-        _ => "not written down",
+        Some("LF") => "cases.left-front",
+        Some("RF") => "cases.right-front",
+        Some("LH") => "cases.left-hind",
+        Some("RH") => "cases.right-hind",
+        _ => "cases.not-written-down",
     };
     let row = |count: &crate::reckon::records::FootCount| FootRow {
-        foot: name(count.foot.map(|foot| foot.id())),
+        foot: words.word(name(count.foot.map(|foot| foot.id()))),
         cases: count.cases,
         inner: count.claws[0],
         outer: count.claws[1],
@@ -264,25 +301,42 @@ fn feet(summary: &CaseSummary) -> Vec<FootRow> {
     summary.feet.iter().map(row).collect()
 }
 
-fn bands(bands: &[Band], unit: &str) -> Vec<String> {
-    let words = |band: &Band| {
-        let values = match band.to {
-            Some(to) if to == band.from => format!("{unit} {to}"),
-            Some(to) => format!("{unit}s {} to {to}", band.from),
-            None => format!("{unit} {} and on", band.from),
-        };
-        format!("{values}: {}", band.cases)
+/// Which sentence tells of a band: that of one value, of several, or of an open end.
+type BandKey = fn(&Band) -> &'static str;
+
+fn lactations(band: &Band) -> &'static str {
+    match band.to {
+        Some(to) if to == band.from => "cases.lactation",
+        Some(_) => "cases.lactations",
+        None => "cases.lactations-on",
+    }
+}
+
+fn days(band: &Band) -> &'static str {
+    match band.to {
+        Some(to) if to == band.from => "cases.day",
+        Some(_) => "cases.days",
+        None => "cases.days-on",
+    }
+}
+
+fn bands(words: &Words, bands: &[Band], key: BandKey) -> String {
+    let told = |band: &Band| {
+        let to = band.to.map_or(String::new(), |to| to.to_string());
+        let values = [("from", &band.from.to_string()), ("to", &to), ("cases", &band.cases.to_string())];
+        words.say(key(band), &values.map(|(name, value)| (name, value.as_str())))
     };
-    bands.iter().map(words).collect()
+    bands.iter().map(told).collect::<Vec<_>>().join(&words.word("list.semicolon"))
 }
 
 fn observers(library: &Library, summary: &CaseSummary) -> Vec<ObserverRow> {
+    let words = &library.words;
     let who = |observer: Option<Observer>| match observer {
-        Some(Observer::Adviser) => "adviser",
-        Some(Observer::Farmer) => "farmer",
-        Some(Observer::Vet) => "vet",
-        Some(Observer::Trimmer) => "hoof trimmer",
-        None => "not written down",
+        Some(Observer::Adviser) => "cases.adviser",
+        Some(Observer::Farmer) => "cases.farmer",
+        Some(Observer::Vet) => "cases.vet",
+        Some(Observer::Trimmer) => "cases.trimmer",
+        None => "cases.not-written-down",
     };
     let row = |count: &crate::reckon::records::ObserverCount| {
         let seen = count.counts.by_lesion.iter().filter(|(_, cases)| **cases > 0);
@@ -292,65 +346,72 @@ fn observers(library: &Library, summary: &CaseSummary) -> Vec<ObserverRow> {
             .into_iter()
             .map(|(lesion, cases)| format!("{} {cases}", words::lesion_in_list(library, lesion)))
             .collect();
-        ObserverRow { who: who(count.seen_by), cases: count.counts.total(), lesions: number::list(&lesions) }
+        ObserverRow {
+            who: words.word(who(count.seen_by)),
+            cases: count.counts.total(),
+            lesions: words.list(&lesions),
+        }
     };
     summary.observers.iter().map(row).collect()
 }
 
-fn delay(summary: &CaseSummary) -> String {
+fn delay(words: &Words, summary: &CaseSummary) -> String {
     let Some(delay) = &summary.delay else { return String::new() };
-    let quartiles = delay.quartiles_days.map_or(String::new(), |(low, high)| {
-        format!("; half of the cases between {} and {}", decimals(low, 0), decimals(high, 0))
-    });
-    format!(
-        "From the first sign to treatment: {} days in the middle{quartiles}; {} of {} {}. The aim is 48 hours.",
-        decimals(delay.median_days, 1),
-        delay.prompt,
-        number::plural(delay.cases, "case was treated", "cases were treated"),
-        prompt_words(),
+    let n = delay.cases as f64;
+    let (low, high) = delay.quartiles_days.unwrap_or((f64::NAN, f64::NAN));
+    let key = if delay.quartiles_days.is_some() { "cases.delay-quartiles" } else { "cases.delay" };
+    words.say_for(
+        n,
+        key,
+        &[
+            ("median", &words.decimals(delay.median_days, 1)),
+            ("low", &words.decimals(low, 0)),
+            ("high", &words.decimals(high, 0)),
+            ("prompt", &delay.prompt.to_string()),
+            ("n", &words.whole(n)),
+            ("days", &PROMPT_DAYS.to_string()),
+        ],
     )
 }
 
-fn months_figure(summary: &CaseSummary) -> Figure {
+fn months_figure(words: &Words, summary: &CaseSummary) -> Figure {
     let cow_months: f64 = summary.months.iter().map(|month| month.cow_months).sum();
     let limits = |month: &Month| month.limits_per_100_cow_months.unwrap_or((f64::NAN, f64::NAN));
     let row = |month: &Month| MonthFigure {
-        label: month_name(month),
+        label: month_name(words, month),
         rate: month.per_100_cow_months,
         lower: limits(month).0,
         upper: limits(month).1,
-        signal: month.signal.map(|signal| signal_words(Some(signal)).to_owned()),
+        signal: month.signal.map(|signal| signal_words(words, signal)),
     };
     let centre = if cow_months > 0.0 { 100.0 * summary.cases as f64 / cow_months } else { f64::NAN };
     Figure::ControlChart(ControlChart {
         caption: Caption {
-            title: "Lame cows month by month".to_owned(),
-            description:
-                "New cases per 100 cow-months, with the farm's own mean and the limits within which \
-                          chance alone keeps a month (99.7% of months)."
-                    .to_owned(),
+            title: words.word("cases.months-figure"),
+            description: words.word("cases.months-figure-says"),
         },
-        axis: "new cases per 100 cows a month".to_owned(),
+        axis: words.word("cases.months-axis"),
         months: summary.months.iter().map(row).collect(),
         centre,
-        centre_label: format!("mean {}", decimals(centre, 2)),
-        limits_label: "limits of chance".to_owned(),
+        centre_label: words.say("cases.mean", &[("rate", &words.decimals(centre, 2))]),
+        limits_label: words.word("cases.limits"),
     })
 }
 
 fn lesions_figure(library: &Library, summary: &CaseSummary) -> Figure {
+    let words = &library.words;
+    let all = words.whole(recorded(summary) as f64);
     let row = |share: &crate::reckon::records::LesionShare| Share {
         label: words::lesion(library, share.lesion),
         share: PointInterval { point: share.share, low: share.interval.0, high: share.interval.1 },
-        value_text: format!("{} of {}", share.cases, whole(recorded(summary) as f64)),
+        value_text: words.say("answer.share", &[("count", &share.cases.to_string()), ("of", &all)]),
     };
     Figure::Shares(Shares {
         caption: Caption {
-            title: "Which lesions".to_owned(),
-            description: "Share of the cases with a recorded lesion, with simultaneous 95% intervals."
-                .to_owned(),
+            title: words.word("cases.which-lesions"),
+            description: words.word("cases.lesions-figure-says"),
         },
-        axis: "share of cases".to_owned(),
+        axis: words.word("cases.lesions-axis"),
         rows: summary.lesions.iter().map(row).collect(),
     })
 }

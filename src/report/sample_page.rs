@@ -1,9 +1,11 @@
 //! What `sample` says: how many cows to score and which, how many squares to lay down; as JSON
 //! (`underfoot.sample/1`) and in words.
 
-use super::number::{decimals, percent, plural, whole};
-use super::words::trimmed;
-use crate::reckon::sample::{LEVEL, SQUARE_M2, SamplePlans, ScoringPlan, ScoringPlans, SquaresPlan, Which};
+use super::words;
+use crate::model::words::Words;
+use crate::reckon::sample::{
+    LEVEL, MOST_SQUARES, SQUARE_M2, SamplePlans, ScoringPlan, ScoringPlans, SquaresPlan, Which,
+};
 use serde::Serialize;
 
 /// The object `underfoot.sample/1`. Figures that can't be given are null.
@@ -172,10 +174,8 @@ pub struct SamplePage {
 /// Cows to score, in words.
 #[derive(Clone, Debug, Serialize)]
 pub struct CowsText {
-    /// Cows that could be scored.
+    /// The herd.
     pub herd: String,
-    /// "pasture" or "housed".
-    pub system: &'static str,
     /// What was asked and expected.
     pub asked: String,
     /// What to do.
@@ -197,53 +197,44 @@ pub struct CowsText {
 pub struct SquaresText {
     /// How many, and what they would say.
     pub answer: String,
-    /// Wanted half-width.
-    pub within: String,
+    /// What the table of densities says of its squares.
+    pub table_heading: String,
     /// Other densities.
     pub by_density: Vec<[String; 3]>,
 }
 
 /// The words of a plan.
-pub fn sample_page(plans: &SamplePlans) -> SamplePage {
-    SamplePage { cows: plans.cows.as_ref().map(|cows| cows_text(plans, cows)), squares: squares_text(plans) }
+pub fn sample_page(words: &Words, plans: &SamplePlans) -> SamplePage {
+    SamplePage {
+        cows: plans.cows.as_ref().map(|cows| cows_text(words, plans, cows)),
+        squares: squares_text(words, plans),
+    }
 }
 
-fn points(half_width: f64) -> String {
-    format!("{} points", trimmed(100.0 * half_width))
+fn points(words: &Words, half_width: f64) -> String {
+    let points = 100.0 * half_width;
+    words.say_for(points, "sample.points", &[("n", &words.trimmed(points, 3))])
 }
 
-fn cows_text(plans: &SamplePlans, cows: &ScoringPlans) -> CowsText {
+fn cows_text(words: &Words, plans: &SamplePlans, cows: &ScoringPlans) -> CowsText {
     let (within, plan) = &cows.asked;
-    let system = plans.request.system.id();
-    let from = if cows.expected_of_herds {
-        format!("the mean of scored {system} herds, on any scale")
-    } else {
-        "as you say".to_owned()
-    };
+    let within = points(words, *within);
+    let expected = words.percent(cows.expected);
     let precision = |(within, plan): &(f64, ScoringPlan)| {
-        [format!("{} either way", points(*within)), whole(plan.needed as f64), which_words(plan)]
+        let within = words.say("sample.either-way", &[("within", &points(words, *within))]);
+        [within, words.whole(plan.needed as f64), which_words(words, plan)]
     };
     let find = |(lame, plan): &(u64, ScoringPlan)| {
-        let share = *lame as f64 / plan.herd as f64;
-        [format!("{} ({}%)", whole(*lame as f64), decimals(100.0 * share, 1)), whole(plan.needed as f64)]
+        let share = 100.0 * *lame as f64 / plan.herd as f64;
+        let share = words.say("number.percent", &[("n", &words.decimals(share, 1))]);
+        [format!("{} ({share})", words.whole(*lame as f64)), words.whole(plan.needed as f64)]
     };
-    let coarse = plan.is_coarse.then(|| {
-        format!(
-            "That is a coarse answer: with {} lame to expect, {} either way could be half of it or half as much \
-             again.",
-            percent(cows.expected),
-            points(*within)
-        )
-    });
+    let coarse =
+        plan.is_coarse.then(|| words.say("sample.coarse", &[("expected", &expected), ("within", &within)]));
     CowsText {
-        herd: whole(plan.herd as f64),
-        system,
-        asked: format!(
-            "To know the share of lame cows to within {} either way, 95 times in 100, with {} lame to expect ({from}).",
-            points(*within),
-            percent(cows.expected)
-        ),
-        answer: answer(plan),
+        herd: herd(words, plans, plan),
+        asked: asked(words, plans, cows, &within),
+        answer: answer(words, plan),
         coarse: coarse.unwrap_or_default(),
         every_at_pasture: plan.which == Which::EveryCow && plan.needed < plan.herd,
         one_in: matches!(plan.which, Which::OneIn(_)),
@@ -252,55 +243,77 @@ fn cows_text(plans: &SamplePlans, cows: &ScoringPlans) -> CowsText {
     }
 }
 
-fn answer(plan: &ScoringPlan) -> String {
-    let needed = plural(plan.needed, "cow", "cows");
-    match plan.which {
-        Which::EveryCow if plan.needed < plan.herd => {
-            format!("Score every cow. The arithmetic alone asks for {needed}.")
-        }
-        Which::EveryCow => "Score every cow: nothing less is enough.".to_owned(),
-        Which::OneIn(_) => {
-            format!("Score {}: {}.", plural(cows_to_score(plan), "cow", "cows"), which_words(plan))
-        }
-        Which::FromTheLast => format!("Score {needed}, {}.", which_words(plan)),
-    }
+fn herd(words: &Words, plans: &SamplePlans, plan: &ScoringPlan) -> String {
+    let cows = plan.herd as f64;
+    let system = words::system_words(words, plans.request.system);
+    words.say_for(cows, "sample.herd", &[("n", &words.whole(cows)), ("system", &system)])
 }
 
-fn which_words(plan: &ScoringPlan) -> String {
-    match plan.which {
-        Which::EveryCow => "every cow".to_owned(),
-        Which::OneIn(every) => format!("one cow in {every}, from the first to the last of the milking"),
-        Which::FromTheLast => "from the last cow forward".to_owned(),
+fn asked(words: &Words, plans: &SamplePlans, cows: &ScoringPlans, within: &str) -> String {
+    let expected = words.percent(cows.expected);
+    if !cows.expected_of_herds {
+        return words.say("sample.asked", &[("within", within), ("expected", &expected)]);
     }
+    let system = words::system_words(words, plans.request.system);
+    words.say("sample.asked-of-herds", &[("within", within), ("expected", &expected), ("system", &system)])
 }
 
-fn squares_text(plans: &SamplePlans) -> SquaresText {
-    let request = &plans.request;
-    let asked = format!(
-        "With {} stones on a square metre to expect, a count good to {} either way",
-        trimmed(request.stones_per_m2),
-        percent(request.relative_half_width)
-    );
-    let answer = match plans.squares {
-        Some(plan) => format!(
-            "{asked} takes {} of half a metre by half a metre ({} m²). A count of {} stones on them says {} to {} \
-             stones a square metre (95% interval).",
-            plural(plan.squares, "square", "squares"),
-            trimmed(plan.area_m2),
-            whole(plan.expected_stones),
-            decimals(plan.interval_per_m2.0, 1),
-            decimals(plan.interval_per_m2.1, 1)
-        ),
-        None => format!("{asked} takes more than 10,000 squares: say \"few stones\" and go on."),
+fn answer(words: &Words, plan: &ScoringPlan) -> String {
+    let cows = |n: u64, key: &str, every: u64| {
+        let n = n as f64;
+        words.say_for(n, key, &[("n", &words.whole(n)), ("every", &every.to_string())])
     };
+    match plan.which {
+        Which::EveryCow if plan.needed < plan.herd => cows(plan.needed, "sample.score-every-cow", 1),
+        Which::EveryCow => words.word("sample.nothing-less"),
+        Which::OneIn(every) => cows(cows_to_score(plan), "sample.score-one-in", every),
+        Which::FromTheLast => cows(plan.needed, "sample.score-from-the-last", 1),
+    }
+}
+
+fn which_words(words: &Words, plan: &ScoringPlan) -> String {
+    match plan.which {
+        Which::EveryCow => words.word("sample.every-cow"),
+        Which::OneIn(every) => words.say("sample.one-in", &[("every", &every.to_string())]),
+        Which::FromTheLast => words.word("sample.from-the-last"),
+    }
+}
+
+fn squares_text(words: &Words, plans: &SamplePlans) -> SquaresText {
+    let most = words.whole(MOST_SQUARES as f64);
     let row = |(density, plan): &(f64, Option<SquaresPlan>)| {
-        let squares = plan.map_or("over 10,000".to_owned(), |plan| whole(plan.squares as f64));
-        let area = plan.map_or("–".to_owned(), |plan| trimmed(plan.area_m2));
-        [trimmed(*density), squares, area]
+        let squares = plan.map_or_else(
+            || words.say("sample.over", &[("n", &most)]),
+            |plan| words.whole(plan.squares as f64),
+        );
+        let area = plan.map_or("–".to_owned(), |plan| words.trimmed(plan.area_m2, 3));
+        [words.trimmed(*density, 3), squares, area]
     };
+    let within = words.percent(plans.request.relative_half_width);
     SquaresText {
-        answer,
-        within: percent(request.relative_half_width),
+        answer: squares_answer(words, plans, &within, &most),
+        table_heading: words.say("sample.squares-within", &[("within", &within)]),
         by_density: plans.by_density.iter().map(row).collect(),
     }
+}
+
+fn squares_answer(words: &Words, plans: &SamplePlans, within: &str, most: &str) -> String {
+    let stones = words.trimmed(plans.request.stones_per_m2, 3);
+    let Some(plan) = plans.squares else {
+        return words.say("sample.too-many", &[("stones", &stones), ("within", within), ("most", most)]);
+    };
+    let n = plan.squares as f64;
+    words.say_for(
+        n,
+        "sample.squares",
+        &[
+            ("stones", &stones),
+            ("within", within),
+            ("n", &words.whole(n)),
+            ("area", &words.trimmed(plan.area_m2, 3)),
+            ("count", &words.whole(plan.expected_stones)),
+            ("low", &words.decimals(plan.interval_per_m2.0, 1)),
+            ("high", &words.decimals(plan.interval_per_m2.1, 1)),
+        ],
+    )
 }

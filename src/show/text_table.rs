@@ -65,7 +65,7 @@ pub fn pair(name: &str, text: &str, at: usize, width: usize) -> String {
 }
 
 /// Rows under a heading, the first column taking the width that the others leave.
-pub fn table(sides: &[Side], heading: &[&str], rows: &[Vec<String>], width: usize) -> String {
+pub fn table(sides: &[Side], heading: &[impl AsRef<str>], rows: &[Vec<String>], width: usize) -> String {
     table_with_free(sides, heading, rows, width, 0)
 }
 
@@ -73,7 +73,7 @@ pub fn table(sides: &[Side], heading: &[&str], rows: &[Vec<String>], width: usiz
 /// every other column is as wide as its widest cell. Two blanks between columns.
 pub fn table_with_free(
     sides: &[Side],
-    heading: &[&str],
+    heading: &[impl AsRef<str>],
     rows: &[Vec<String>],
     width: usize,
     free: usize,
@@ -82,14 +82,14 @@ pub fn table_with_free(
     let mut widths: Vec<usize> = (0..sides.len())
         .map(|column| {
             let widest = rows.iter().map(|row| cell(row, column)).max().unwrap_or(0);
-            widest.max(heading.get(column).map_or(0, |heading| heading.width()))
+            widest.max(heading.get(column).map_or(0, |heading| heading.as_ref().width()))
         })
         .collect();
     let others: usize = widths.iter().enumerate().filter(|(at, _)| *at != free).map(|(_, w)| w + 2).sum();
     if let Some(free) = widths.get_mut(free) {
         *free = (*free).min(width.saturating_sub(others).max(16));
     }
-    let heading: Vec<String> = heading.iter().map(|heading| (*heading).to_owned()).collect();
+    let heading: Vec<String> = heading.iter().map(|heading| heading.as_ref().to_owned()).collect();
     laid_out(sides, &widths, &heading, rows)
 }
 

@@ -299,7 +299,7 @@ fn a_card_tells_no_name_place_date_price_or_exact_number() {
     let (library, walk) = crate::input::read_walk(&source, &FileSet::builtin(), &mut findings).unwrap();
     let outcome = crate::reckon::reckon(&library, &walk, settings().settings).unwrap();
     let card = make_card(&library, &walk, &outcome, "k7m-2xq");
-    let yaml = crate::report::card_text::card_yaml(&card);
+    let yaml = crate::report::card_text::card_yaml(&crate::input::english(), &card);
     insta::assert_snapshot!("card", yaml);
     let records = walk.records.as_ref().unwrap();
     let exact = [walk.cows as f64, records.average_cows, records.cow_years(), records.days() as f64];

@@ -27,7 +27,8 @@ fuzz_target!(|bytes: &[u8]| {
         is_harmless(&job::report_html(&report, reader).expect("a template is filled"));
     }
 
-    let request = PlanRequest { budget: Some(12_000.0), must: Vec::new(), never: Vec::new() };
+    let at_most = bytes.len().is_multiple_of(2).then_some(3);
+    let request = PlanRequest { budget: Some(12_000.0), at_most, ..PlanRequest::default() };
     match farm_plan(&reckoned.prepared, &request) {
         Err(refused) => is_printable("a refusal", &refusal(&reckoned.prepared, &refused)),
         Ok(plan) => {

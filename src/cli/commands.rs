@@ -12,7 +12,7 @@ use crate::job::{self, Farm, Reckoned};
 use crate::model::Library;
 use crate::model::words::Words;
 use crate::reckon::{self, Prepared, Refusal, Settings};
-use crate::report::{number, words};
+use crate::report::words;
 use crate::show::caret::harmless;
 use crate::show::terminal;
 use chrono::NaiveDate;
@@ -232,6 +232,6 @@ fn is_table(path: &Path) -> bool {
 fn checked(paths: &[PathBuf]) -> String {
     match paths {
         [one] => one.display().to_string(),
-        many => number::plural(many.len() as u64, "file", "files"),
+        many => format!("{} files", many.len()),
     }
 }

@@ -31,6 +31,6 @@ pub fn through(bytes: &[u8]) {
         is_printable("the terminal", &records_terminal::cases(&kept, 80));
         let filled =
             markdown::fill(&input::english(), "cases.md", &CasesPage { kept }).expect("a template is filled");
-        is_harmless(&html::page("What the records say", "adviser", "en", &filled, &figures));
+        is_harmless(&html::page("What the records say", "adviser", &input::english(), &filled, &figures));
     }
 }

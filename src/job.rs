@@ -218,5 +218,5 @@ pub fn report_markdown(report: &Report, reader: Reader) -> Result<String, miniji
 pub fn report_html(report: &Report, reader: Reader) -> Result<String, minijinja::Error> {
     let filled = filled(report, reader)?;
     let title = report.words.say("report.title", &[("farm", &report.page.farm), ("date", &report.page.date)]);
-    Ok(html::page(&title, reader.class(), &report.words.language, &filled, &report.figures))
+    Ok(html::page(&title, reader.class(), &report.words, &filled, &report.figures))
 }

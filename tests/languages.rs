@@ -13,6 +13,7 @@ use underfoot::finding::{CODES, Findings, SourceText};
 use underfoot::input::{FileSet, english, english_pages, read_actions, read_library, read_walk, translate};
 use underfoot::model::actions::{Action, Actions, Standing};
 use underfoot::model::checklist::Kind;
+use underfoot::model::lesion::Lesion;
 use underfoot::model::words::{Forms, Sentence, Sentences, Words};
 use underfoot::model::{Library, System};
 use underfoot::reckon::revisit::changes::State;
@@ -154,8 +155,12 @@ fn language() -> Vec<(String, String)> {
         let (title, how) = (foreign(&option.title), foreign(&option.how));
         (option.id.clone(), json!({ "title": title, "how": how, "caution": caution }))
     });
+    let notes = library.burden.costs.iter().filter_map(|row| {
+        Some((format!("{}-{}", row.currency, row.system.id()), json!(foreign(row.note.as_ref()?))))
+    });
     let lesions =
         library.burden.lesions.iter().map(|(id, it)| (id.id().to_owned(), json!(foreign(&it.name))));
+    let lesions = lesions.chain([("costs".to_owned(), notes.collect())]);
     let checklists = ["self-check", "pasture-herd", "housed-herd"].map(|id| {
         let library = read_library(&FileSet::builtin(), id, &mut Findings::new()).expect("sound");
         (id, checklist(&library))
@@ -174,24 +179,42 @@ fn language() -> Vec<(String, String)> {
         .collect()
 }
 
-/// Words of Latin letters in a text that a reader sees.
+/// Words of Latin letters in a text that a reader sees; the hash of a file is none.
 fn latin(text: &str) -> BTreeSet<String> {
-    let words = text.split(|letter: char| !letter.is_ascii_alphabetic()).filter(|word| word.len() > 2);
-    words.map(str::to_owned).collect()
+    let hash = |part: &&str| part.len() == 64 && part.chars().all(|letter| letter.is_ascii_hexdigit());
+    let parts = text.split(|letter: char| !letter.is_ascii_alphanumeric()).filter(|part| !hash(part));
+    let words = parts.flat_map(|part| part.split(|letter: char| letter.is_ascii_digit()));
+    words.filter(|word| word.len() > 2).map(str::to_owned).collect()
 }
 
-/// English words on a page in the language made by machine, but for those that the files it is written
-/// from hold, and the names of studies.
+/// English words on a page in the language made by machine.
 fn left_english(arguments: &str, files: &[(&str, &str)]) -> BTreeSet<String> {
+    english_in(&foreign_page(arguments, files), files)
+}
+
+/// A page in the language made by machine.
+fn foreign_page(arguments: &str, files: &[(&str, &str)]) -> String {
     let run = underfoot(format!("{arguments} --lang xx --checklists mine").split(' '));
     let run = language().iter().fold(run, |run, (name, text)| run.file(name, text));
-    let run = files.iter().fold(run, |run, (name, text)| run.file(name, text)).run().quiet_success();
+    files.iter().fold(run, |run, (name, text)| run.file(name, text)).run().quiet_success().stdout
+}
+
+/// A text without the ids of lesions, which the reader is told to write into the walk record.
+fn without_lesion_ids(page: &str) -> String {
+    let ids = Lesion::ALL.map(Lesion::id);
+    let (last, first) = ids.split_last().expect("lesions");
+    let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    page.replace(&format!("{} жжж {last}", first.join(", ")), "")
+}
+
+/// English words of a text, but for those that the files it is written from hold, and the names of studies.
+fn english_in(page: &str, files: &[(&str, &str)]) -> BTreeSet<String> {
     let library = read_library(&FileSet::builtin(), "self-check", &mut Findings::new()).expect("sound");
     let studies = library.sources.iter().map(|source| format!("{source:?}"));
     let given = files.iter().map(|(name, text)| format!("{name} {text}")).chain(studies);
     let names: BTreeSet<String> = given.flat_map(|text| latin(&text)).collect();
-    assert!(!run.stdout.contains('{'), "a blank was left open: {}", run.stdout);
-    latin(&run.stdout).difference(&names).cloned().collect()
+    assert!(!page.contains('{'), "a blank was left open: {page}");
+    latin(&without_lesion_ids(page)).difference(&names).cloned().collect()
 }
 
 fn own(arguments: &str) -> common::Run {
@@ -235,6 +258,60 @@ fn the_sheets_page_has_no_words_of_its_own() {
 }
 
 // --- Pages: the adviser's report
+
+const TUSSOCK_FLAT: &str = include_str!("../examples/02-tussock-flat/walk.yaml");
+const MARLPIT_FOLD: &str = include_str!("../examples/03-marlpit-fold/walk.yaml");
+
+/// Pasture and housed, whole and short, with money and without, with records and without.
+const WALKS: [&str; 4] = [HERONSWAY, TUSSOCK_FLAT, MARLPIT_FOLD, SELF_CHECK];
+
+/// The parts of the adviser's report that are its own: without the plan, the farm's records, and the
+/// methods behind it, whose pages stand elsewhere.
+fn own_parts(report: &str) -> String {
+    let parts: Vec<&str> = report.split("\n## ").take(12).collect();
+    let own = parts.iter().enumerate().filter(|(at, _)| ![3, 6].contains(at));
+    own.map(|(_, part)| *part).collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn the_advisers_report_has_no_words_of_its_own() {
+    for walk in WALKS {
+        let files = [("walk.yaml", walk)];
+        let report = own_parts(&foreign_page("report walk.yaml --as md", &files));
+        assert_eq!(english_in(&report, &files), BTreeSet::new(), "{report}");
+    }
+    // Its branches, too, that none of these walks takes.
+    for template in ["adviser.md", "dangers.md"] {
+        let text = fs::read_to_string(format!("templates/{template}")).expect("a template");
+        let figures = |line: &&str| !["```figure", "ranking", "causes", "sections"].contains(line);
+        let text = text.lines().filter(figures).collect::<Vec<_>>().join("\n");
+        let outside = text.split("{").map(|piece| piece.rsplit('}').next().unwrap_or_default());
+        assert_eq!(latin(&outside.collect::<String>()), BTreeSet::new(), "{template}");
+    }
+}
+
+#[test]
+fn the_advisers_figures_have_no_words_of_their_own() {
+    for walk in WALKS {
+        let files = [("walk.yaml", walk)];
+        let page = foreign_page("report walk.yaml --out -", &files);
+        let drawn = ["ranking", "causes", "sections"].map(|name| {
+            let figures = page.split("<figure>").skip(1).filter_map(|rest| rest.split("</figure>").next());
+            figures.filter(|figure| figure.contains(&format!("id=\"{name}-t\""))).collect::<String>()
+        });
+        assert!(drawn.iter().all(|figure| figure.contains("</svg>")), "three figures");
+        let drawn = drawn.concat();
+        let texts = drawn.split('<').filter_map(|piece| Some(piece.split_once('>')?.1));
+        assert_eq!(english_in(&texts.collect::<Vec<_>>().join(" "), &files), BTreeSet::new());
+    }
+}
+
+#[test]
+fn the_score_has_no_words_of_its_own() {
+    for walk in WALKS {
+        assert_eq!(left_english("score walk.yaml", &[("walk.yaml", walk)]), BTreeSet::new());
+    }
+}
 
 // --- Pages: where a weight comes from
 
@@ -845,7 +922,6 @@ const THREE: &str = "date,cow,foot,claw,lesion,seen by,first seen,lactation,dim\
 const THIRTY: &str = include_str!("../examples/05-sallow-bridge/cases.csv");
 const SCORES: &str = include_str!("../examples/05-sallow-bridge/scores.csv");
 const SALLOW_BRIDGE: &str = include_str!("../examples/05-sallow-bridge/walk.yaml");
-const TUSSOCK_FLAT: &str = include_str!("../examples/02-tussock-flat/walk.yaml");
 
 #[test]
 fn what_the_records_say_is_in_its_language() {

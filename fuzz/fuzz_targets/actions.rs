@@ -48,5 +48,11 @@ fuzz_target!(|bytes: &[u8]| {
     let report = revisit_page(&visits, &compared, Some(&actions)).expect("two walks");
     let filled = markdown::fill(&underfoot::input::english(), "revisit.md", &report.page)
         .expect("a template is filled");
-    is_harmless(&html::page("Did it work?", "adviser", "en", &filled, &report.figures));
+    is_harmless(&html::page(
+        "Did it work?",
+        "adviser",
+        &underfoot::input::english(),
+        &filled,
+        &report.figures,
+    ));
 });

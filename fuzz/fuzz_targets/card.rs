@@ -44,6 +44,12 @@ fuzz_target!(|bytes: &[u8]| {
         let report = group_page(&library, &outcome, options.settings.draws);
         let filled = markdown::fill(&underfoot::input::english(), "group.md", &report.page)
             .expect("a template is filled");
-        is_harmless(&html::page("The group's farms", "adviser", "en", &filled, &report.figures));
+        is_harmless(&html::page(
+            "The group's farms",
+            "adviser",
+            &underfoot::input::english(),
+            &filled,
+            &report.figures,
+        ));
     }
 });

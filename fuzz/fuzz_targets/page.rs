@@ -21,7 +21,7 @@ fuzz_target!(|bytes: &[u8]| {
     let reckoned = job::reckon(&farm, settings()).expect("what was read can be reckoned");
     job::json(&reckoned.facts()).expect("facts are JSON");
     let report = reckoned.report();
-    is_printable("the terminal", &terminal::score(&report.page, 80));
+    is_printable("the terminal", &terminal::score(&report.words, &report.page, 80));
     for reader in [Reader::Farmer, Reader::Adviser] {
         is_printable("Markdown", &job::report_markdown(&report, reader).expect("a template is filled"));
         is_harmless(&job::report_html(&report, reader).expect("a template is filled"));
@@ -36,7 +36,13 @@ fuzz_target!(|bytes: &[u8]| {
             is_printable("the terminal", &plan_terminal::plan(&library.words, &report.page, 80));
             let filled = markdown::fill(&underfoot::input::english(), "plan.md", &report.page)
                 .expect("a template is filled");
-            is_harmless(&html::page("A plan", "plan", "en", &filled, &report.figures));
+            is_harmless(&html::page(
+                "A plan",
+                "plan",
+                &underfoot::input::english(),
+                &filled,
+                &report.figures,
+            ));
         }
     }
 });

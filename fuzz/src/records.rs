@@ -31,6 +31,6 @@ pub fn through(bytes: &[u8]) {
         let (kept, figures) = records_page(library_for(""), &summary, left_out, &other);
         is_printable("the terminal", &records_terminal::cases(&words, &kept, 80));
         let filled = markdown::fill(&words, "cases.md", &CasesPage { kept }).expect("a template is filled");
-        is_harmless(&html::page("What the records say", "adviser", "en", &filled, &figures));
+        is_harmless(&html::page("What the records say", "adviser", &words, &filled, &figures));
     }
 }

@@ -100,7 +100,7 @@ pub(super) fn overdue(common: &Common, args: &OverdueArgs) -> Result<Findings, F
         PaperFormat::Md => write(out, markdown::plain(&filled).as_bytes(), &read)?,
         PaperFormat::Html => {
             let title = words.say("overdue.page-title", &[("farm", &page.farm)]);
-            let text = html::page(&title, "farmer", &words.language, &filled, &Default::default());
+            let text = html::page(&title, "farmer", words, &filled, &Default::default());
             write_page(common, beside(&args.actions, "overdue"), out, &text, &read)?;
         }
     }

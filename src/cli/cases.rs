@@ -87,7 +87,7 @@ fn page(
     Ok(match args.format {
         AnyFormat::Html => {
             let words = &library.words;
-            html::page(&words.word("cases.page-title"), "cases", &words.language, &filled, &figures)
+            html::page(&words.word("cases.page-title"), "cases", words, &filled, &figures)
         }
         _ => markdown::plain(&filled),
     })

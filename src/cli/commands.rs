@@ -155,7 +155,10 @@ fn score(
     let (out, inputs) = (output.out.as_deref(), inputs(&named, common.checklists.as_deref())?);
     match format {
         TextFormat::Json => write(out, job::json(&reckoned.facts())?.as_bytes(), &inputs)?,
-        TextFormat::Text => write_inked(out, &terminal::score(&reckoned.page(), WIDTH), &inputs)?,
+        TextFormat::Text => {
+            let text = terminal::score(&farm.library.words, &reckoned.page(), WIDTH);
+            write_inked(out, &text, &inputs)?;
+        }
     }
     Ok(findings)
 }

@@ -85,7 +85,7 @@ pub(super) fn group(common: &Common, args: &GroupArgs) -> Result<Findings, Failu
         AnyFormat::Html => {
             let (filled, figures) = filled()?;
             let words = &library.words;
-            html::page(&words.word("group.page-title"), "adviser", &words.language, &filled, &figures)
+            html::page(&words.word("group.page-title"), "adviser", words, &filled, &figures)
         }
     };
     drop(progress);

@@ -45,7 +45,7 @@ pub(super) fn plan(common: &Common, args: &PlanArgs) -> Result<Findings, Failure
             let words = &farm.library.words;
             let filled = markdown::fill(words, "plan.md", &report.page)?;
             let title = words.say("plan.page-title", &[("farm", &farm.walk.farm_name)]);
-            html::page(&title, "plan", &words.language, &filled, &report.figures)
+            html::page(&title, "plan", words, &filled, &report.figures)
         }
     };
     write_blank(common, &args.blank, out, &prepared, &plan)?;

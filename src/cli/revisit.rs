@@ -50,7 +50,7 @@ pub(super) fn revisit(common: &Common, args: &RevisitArgs) -> Result<Findings, F
         AnyFormat::Md => markdown::plain(&filled()?.0),
         AnyFormat::Html => {
             let (filled, figures) = filled()?;
-            html::page(&words.word("revisit.page-title"), "adviser", &words.language, &filled, &figures)
+            html::page(&words.word("revisit.page-title"), "adviser", words, &filled, &figures)
         }
     };
     let named: Vec<&Path> = args.walks.iter().chain(&args.actions).map(|path| path.as_path()).collect();

@@ -43,7 +43,7 @@ pub(super) fn sample(common: &Common, args: &SampleArgs) -> Result<Findings, Fai
         AnyFormat::Md => markdown::plain(&filled()?),
         AnyFormat::Html => {
             let title = words.word("sample.page-title");
-            html::page(&title, "sample", &words.language, &filled()?, &BTreeMap::new())
+            html::page(&title, "sample", words, &filled()?, &BTreeMap::new())
         }
     };
     let read = inputs(&[], common.checklists.as_deref())?;

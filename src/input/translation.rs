@@ -12,6 +12,7 @@ use super::{suggest, yaml};
 use crate::finding::{Findings, Place, SourceText};
 use crate::model::Library;
 use crate::model::checklist::{Checklist, Kind};
+use crate::model::evidence::CostRow;
 use crate::model::factor::Factor;
 use crate::model::intervention::Intervention;
 use crate::model::lesion::Lesion;
@@ -337,9 +338,14 @@ fn option_slots(options: &mut [Intervention]) -> Vec<Slot<'_>> {
     slots
 }
 
+/// Names of lesions, and the remarks on what they cost.
 fn lesion_slots(library: &mut Library) -> Vec<Slot<'_>> {
     let infos = Lesion::ALL.into_iter().zip(&mut library.burden.lesions.0);
-    infos.map(|(lesion, info)| (path(&[lesion.id()]), &mut info.name)).collect()
+    let names = infos.map(|(lesion, info)| (path(&[lesion.id()]), &mut info.name));
+    let notes = library.burden.costs.iter_mut().filter_map(|CostRow { currency, system, note, .. }| {
+        optional(&["costs", &format!("{currency}-{}", system.id())], note)
+    });
+    names.chain(notes).collect()
 }
 
 fn checklist_slots(checklist: &mut Checklist) -> Vec<Slot<'_>> {

@@ -189,10 +189,8 @@ pub struct SectionMeter {
     pub label: String,
     /// 0 to 100; absent where nothing was answered.
     pub score: Option<f64>,
-    /// Items answered.
-    pub answered: usize,
-    /// Items asked.
-    pub asked: usize,
+    /// The score and the items answered in words, as in "46 (3 of 4 answered)".
+    pub value_text: String,
 }
 
 /// Published ratios, what they pool to, and the weight that comes of it, on a log axis round 1.

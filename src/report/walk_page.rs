@@ -20,6 +20,7 @@ use crate::reckon::interventions::Gain;
 use crate::reckon::own_records::OwnRecords;
 use crate::reckon::plan::FarmPlan;
 use crate::reckon::prices::CaseCosts;
+use crate::reckon::score::SectionScore;
 use crate::reckon::stats::power::fewest_months;
 use crate::reckon::stats::summary::mean;
 use crate::reckon::{Estimate, FactorOutcome, OptionOutcome, Outcome, Prepared, RankBy};
@@ -58,7 +59,7 @@ pub struct WalkPage {
     pub date: String,
     /// The same day a year on, in words.
     pub in_a_year: String,
-    /// Who walked, or empty.
+    /// Who walked, in a word, or empty.
     pub by: String,
     /// Cows in the herd.
     pub cows: String,
@@ -84,8 +85,8 @@ pub struct WalkPage {
     pub options: Vec<OptionText>,
     /// Answered factors, most attributed cases first.
     pub factors: Vec<FactorText>,
-    /// What is not explained by what was looked at.
-    pub unexplained: String,
+    /// What is not explained by what was looked at, mean and range.
+    pub unexplained: MeanAndRange,
     /// Lesions, most cases first.
     pub lesions: Vec<LesionText>,
     /// Stretches of track: how long and wide, and who walks them.
@@ -128,6 +129,15 @@ pub struct WalkPage {
     pub inputs: Vec<(String, String)>,
 }
 
+/// A mean and its range, apart.
+#[derive(Clone, Debug, Serialize)]
+pub struct MeanAndRange {
+    /// Mean.
+    pub mean: String,
+    /// Range.
+    pub range: String,
+}
+
 /// The farm's lameness in words.
 #[derive(Clone, Debug, Serialize)]
 pub struct BurdenText {
@@ -160,10 +170,8 @@ pub struct ScoreText {
     pub interval: String,
     /// Bounds.
     pub bounds: String,
-    /// Items answered.
-    pub answered: usize,
-    /// Items asked.
-    pub asked: usize,
+    /// Items answered: "36 of 38".
+    pub answered: String,
     /// Plausibility limit.
     pub kappa: String,
 }
@@ -302,6 +310,8 @@ pub struct SectionText {
     pub title: String,
     /// Score, or "not looked at".
     pub score: String,
+    /// True where it has a score.
+    pub looked_at: bool,
     /// "5 of 7".
     pub answered: String,
     /// Items with their answers.
@@ -315,8 +325,8 @@ pub struct ItemText {
     pub ask: String,
     /// Answers by place.
     pub answers: Vec<String>,
-    /// Where the threshold comes from.
-    pub source: String,
+    /// Where the threshold comes from; `None` where it is common practice.
+    pub source: Option<String>,
 }
 
 /// A skipped item.
@@ -412,6 +422,18 @@ fn brings_nothing(outcome: &OptionOutcome) -> bool {
     nought(outcome.cases_avoided) && nought(outcome.lame_days_avoided)
 }
 
+/// "46 (3 of 4 answered)".
+fn section_in_words(words: &Words, score: &SectionScore) -> String {
+    let (count, of) = (score.answered.to_string(), score.asked.to_string());
+    match score.value {
+        Some(value) => {
+            let value = words.whole(value);
+            words.say("figure.sections.score", &[("score", &value), ("count", &count), ("of", &of)])
+        }
+        None => words.say("figure.sections.no-score", &[("count", &count), ("of", &of)]),
+    }
+}
+
 impl Builder<'_> {
     fn words(&self) -> &Words {
         &self.library.words
@@ -419,8 +441,18 @@ impl Builder<'_> {
 
     /// "12 (8 to 21)".
     fn mean_and_range(&self, estimate: Estimate) -> String {
+        let MeanAndRange { mean, range } = self.apart(estimate);
+        format!("{mean} ({range})")
+    }
+
+    fn apart(&self, estimate: Estimate) -> MeanAndRange {
         let words = self.words();
-        format!("{} ({})", words.count(estimate.mean), words.count_range(estimate.interval))
+        MeanAndRange { mean: words.count(estimate.mean), range: words.count_range(estimate.interval) }
+    }
+
+    /// "36 of 38".
+    fn share(&self, count: usize, of: usize) -> String {
+        self.words().say("answer.share", &[("count", &count.to_string()), ("of", &of.to_string())])
     }
 
     fn page(
@@ -437,7 +469,7 @@ impl Builder<'_> {
             farm: walk.farm_name.clone(),
             date: words.date(walk.date),
             in_a_year: words.date(walk.date.checked_add_months(chrono::Months::new(12)).unwrap_or(walk.date)),
-            by: walk.by.map_or(String::new(), |by| by.id().to_owned()),
+            by: walk.by.map_or(String::new(), |by| words::observer(words, by)),
             cows: words.whole(walk.cows as f64),
             system: words::system_words(words, walk.system),
             checklist: self.library.checklist.title.clone(),
@@ -452,7 +484,7 @@ impl Builder<'_> {
             actions: chosen.iter().filter_map(|&option| self.action(option)).collect(),
             options: self.outcome.options.iter().map(|option| self.option(option)).collect(),
             factors: self.factors(),
-            unexplained: self.mean_and_range(self.outcome.burden.unexplained),
+            unexplained: self.apart(self.outcome.burden.unexplained),
             lesions: self.lesions(),
             stretches: walk.segments.iter().map(|segment| words::stretch(words, segment)).collect(),
             quantities: walk.quantities.iter().map(|it| words::quantity(words, it)).collect(),
@@ -515,8 +547,7 @@ impl Builder<'_> {
             value: score.value.map_or(words.word("none"), |value| words.whole(value)),
             interval: range(score.interval),
             bounds: range(score.bounds),
-            answered: score.answered,
-            asked: score.asked,
+            answered: self.share(score.answered, score.asked),
             kappa: words.decimals(self.outcome.plausibility.kappa, 2),
         }
     }
@@ -821,10 +852,8 @@ impl Builder<'_> {
         SectionText {
             title: section.title.clone(),
             score: value.map_or(words.word("not-looked-at"), |value| words.whole(value)),
-            answered: score.map_or(String::new(), |score| {
-                let (count, of) = (score.answered.to_string(), score.asked.to_string());
-                words.say("answer.share", &[("count", &count), ("of", &of)])
-            }),
+            looked_at: value.is_some(),
+            answered: score.map_or(String::new(), |score| self.share(score.answered, score.asked)),
             items: section.items.iter().map(|item| self.item(item)).collect(),
         }
     }
@@ -839,7 +868,7 @@ impl Builder<'_> {
         ItemText {
             ask: item.ask.clone(),
             answers: answers.collect(),
-            source: cite_id(self.library, item.source.as_deref()),
+            source: item.source.as_deref().map(|id| cite_id(self.library, Some(id))),
         }
     }
 
@@ -871,8 +900,9 @@ impl Builder<'_> {
         let shipped = self.library.burden.cost_row(self.currency(), self.walk.system);
         let listed = |lesion: Lesion| shipped.is_some_and(|row| row.listed[lesion]);
         let words = self.words();
-        let sums =
-            |cost: &Triangle| [cost.low, cost.likely, cost.high].map(|sum| words.whole(sum)).join(", ");
+        let sums = |cost: &Triangle| {
+            [cost.low, cost.likely, cost.high].map(|sum| words.whole(sum)).join(&words.word("list.comma"))
+        };
         let row = |lesion: Lesion| CostText {
             lesion: words::lesion(self.library, lesion),
             cost: words
@@ -958,7 +988,7 @@ impl Builder<'_> {
             groups: Lesion::ALL.into_iter().map(|lesion| words::lesion(self.library, lesion)).collect(),
             bars: bars.collect(),
             remainder: Some(Remainder {
-                label: words.word("figure.causes.unexplained"),
+                label: words.word("score.unexplained"),
                 value_text: a_year(unexplained),
                 value: unexplained,
             }),
@@ -971,8 +1001,7 @@ impl Builder<'_> {
         let rows = rows.map(|(section, score)| SectionMeter {
             label: section.title.clone(),
             score: score.value,
-            answered: score.answered,
-            asked: score.asked,
+            value_text: section_in_words(words, score),
         });
         Figure::SectionMeters(SectionMeters {
             caption: self.caption("sections"),

@@ -4,7 +4,7 @@ pub use super::number::trimmed;
 use crate::model::checklist::{Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
-use crate::model::walk::{Answer, AsGiven, Quantity, Segment, Walk};
+use crate::model::walk::{Answer, AsGiven, Observer, Quantity, Segment, Walk};
 use crate::model::words::Words;
 use crate::model::{Library, System};
 use crate::reckon::Estimate;
@@ -86,15 +86,21 @@ pub fn measure(words: &Words, id: &str) -> String {
 
 /// "yard_m2" is "Yard, m²".
 fn quantity_label(id: &str) -> String {
-    let (name, unit) = match id.rsplit_once('_') {
-        Some((name, "m2")) => (name, ", m²"),
-        Some((name, "m")) => (name, ", m"),
-        _ => (id, ""),
-    };
+    let (name, unit) = name_and_unit(id);
     let name = name.replace('_', " ");
     let mut letters = name.chars();
     let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
-    format!("{first}{}{unit}", letters.as_str())
+    let comma = if unit.is_empty() { "" } else { ", " };
+    format!("{first}{}{comma}{unit}", letters.as_str())
+}
+
+/// The name of a quantity and the unit that it ends in.
+fn name_and_unit(id: &str) -> (&str, &'static str) {
+    match id.rsplit_once('_') {
+        Some((name, "m2")) => (name, "m²"),
+        Some((name, "m")) => (name, "m"),
+        _ => (id, ""),
+    }
 }
 
 fn option_title<'a>(library: &'a Library, id: &'a str) -> &'a str {
@@ -221,6 +227,16 @@ pub fn system_words(words: &Words, system: System) -> String {
     })
 }
 
+/// Who walked, in a word.
+pub fn observer(words: &Words, observer: Observer) -> String {
+    words.word(match observer {
+        Observer::Adviser => "observer.adviser",
+        Observer::Farmer => "observer.farmer",
+        Observer::Vet => "observer.vet",
+        Observer::Trimmer => "observer.trimmer",
+    })
+}
+
 /// The plain name of a lesion group.
 pub fn lesion(library: &Library, lesion: Lesion) -> String {
     let name = &library.burden.lesions[lesion].name;
@@ -302,14 +318,13 @@ pub fn stretch(words: &Words, segment: &Segment) -> String {
     )
 }
 
-/// A quantity that prices are multiplied by: "yard: 520 m²".
+/// A quantity that prices are multiplied by: "yard: 520 m²". The unit stands behind the amount instead of
+/// behind the name.
 pub fn quantity(words: &Words, quantity: &Quantity) -> String {
-    let (name, unit) = match quantity.name.rsplit_once('_') {
-        Some((name, "m2")) => (name, "m²"),
-        Some((name, "m")) => (name, "m"),
-        _ => (quantity.name.as_str(), ""),
-    };
-    format!("{}: {}", name.replace('_', " "), measured(words, quantity.amount, unit, quantity.as_given))
+    let (_, unit) = name_and_unit(&quantity.name);
+    let name = measure(words, &quantity.name).to_lowercase();
+    let name = name.strip_suffix(&format!(", {unit}")).unwrap_or(&name);
+    format!("{name}: {}", measured(words, quantity.amount, unit, quantity.as_given))
 }
 
 /// A question without its marks, as it stands before its answer.

@@ -71,7 +71,7 @@ impl Plot {
         canvas.paragraph(NOTE, name);
         let top = canvas.y + 16.0;
         let bottom = top + 190.0;
-        let y = Scale::linear(values, Unit::Plain, Run::Upright, bottom, top);
+        let y = Scale::linear(canvas.marks(), values, Unit::Plain, Run::Upright, bottom, top);
         let gutter = y.ticks.iter().map(|tick| width(&tick.label, NOTE.size)).fold(0.0, f64::max);
         let left = canvas.left() + gutter + 6.0;
         let right = canvas.right() - 6.0;
@@ -85,7 +85,7 @@ impl Plot {
     }
 
     /// A level scale over the plot's width.
-    pub(super) fn across(&self, values: impl IntoIterator<Item = f64>, unit: Unit) -> Scale {
-        Scale::linear(values, unit, Run::Level, self.left, self.right)
+    pub(super) fn across(&self, canvas: &Canvas, values: impl IntoIterator<Item = f64>, unit: Unit) -> Scale {
+        Scale::linear(canvas.marks(), values, unit, Run::Level, self.left, self.right)
     }
 }

@@ -3,7 +3,8 @@
 use std::fmt;
 
 use super::palette::{Colour, GROUPS, HATCH, Tile};
-use super::text::{BODY, LEADING, SMALL, clean, shorten, width, wrap};
+use super::text::{BODY, LEADING, Marks, SMALL, clean, shorten, width, wrap};
+use crate::model::words::Words;
 use crate::report::figure::Caption;
 
 /// Room left and right of everything.
@@ -17,19 +18,26 @@ pub struct Frame {
     id: String,
     width: f64,
     class: &'static str,
+    marks: Marks,
+    /// What is said where there is nothing to draw.
+    empty: String,
 }
 
 impl Frame {
     /// A chart for a telephone, 360 units wide. `id` begins the ids of all that is in the chart, and
     /// must differ between the charts of one page; anything but letters, digits, `-` and `_` is
     /// left out of it.
-    pub fn phone(id: &str) -> Self {
-        Frame { id: safe_id(id), width: 360.0, class: "ch" }
+    pub fn phone(words: &Words, id: &str) -> Self {
+        Frame::new(words, id, 360.0, "ch")
     }
 
     /// A chart for the full width of a printed page or a large screen, 640 units wide.
-    pub fn wide(id: &str) -> Self {
-        Frame { id: safe_id(id), width: 640.0, class: "ch ch-wide" }
+    pub fn wide(words: &Words, id: &str) -> Self {
+        Frame::new(words, id, 640.0, "ch ch-wide")
+    }
+
+    fn new(words: &Words, id: &str, width: f64, class: &'static str) -> Self {
+        Frame { id: safe_id(id), width, class, marks: Marks::of(words), empty: words.word("figure.empty") }
     }
 }
 
@@ -146,6 +154,11 @@ impl Canvas {
     /// Keeps room free at the left for brackets.
     pub(super) fn with_gutter(self, gutter: f64) -> Self {
         Canvas { gutter, ..self }
+    }
+
+    /// How numbers are written.
+    pub(super) fn marks(&self) -> &Marks {
+        &self.frame.marks
     }
 
     /// Left end of what may be drawn on.
@@ -361,7 +374,7 @@ impl Canvas {
     pub(super) fn finish(mut self, caption: &Caption) -> String {
         if self.body.is_empty() {
             self.y += 12.0;
-            self.paragraph(NOTE, "nothing to show");
+            self.paragraph(NOTE, &self.frame.empty.clone());
             self.y += 12.0;
         }
         let (id, class) = (&self.frame.id, self.frame.class);

@@ -127,7 +127,7 @@ pub fn funnel(figure: &Funnel, frame: &Frame) -> String {
     let plot = Plot::new(&mut canvas, &figure.y_axis, rates.chain(limits).chain([0.0, figure.centre]));
     let sizes = points.iter().map(|point| point.cow_years);
     let sizes = sizes.chain(figure.limits.iter().map(|limit| limit.cow_years)).chain([0.0]);
-    let across = plot.across(sizes, Unit::Plain);
+    let across = plot.across(&canvas, sizes, Unit::Plain);
     funnel_limits(&mut canvas, &plot, &across, figure);
     for point in points.iter().filter(|point| !point.own) {
         let at = [across.at(point.cow_years), plot.y.at(point.rate)];
@@ -179,7 +179,7 @@ pub fn frontier(figure: &Frontier, frame: &Frame) -> String {
     let plot = Plot::new(&mut canvas, &figure.y_axis, steps.iter().map(|step| step.brings).chain([0.0]));
     let budget = figure.budget.as_ref().filter(|budget| drawable(budget.capital));
     let sums = steps.iter().map(|step| step.capital).chain(budget.map(|budget| budget.capital));
-    let across = plot.across(sums.chain([0.0]), Unit::Plain);
+    let across = plot.across(&canvas, sums.chain([0.0]), Unit::Plain);
     step_line(&mut canvas, &plot, &across, &steps);
     if let Some(budget) = budget {
         let x = across.at(budget.capital);
@@ -262,7 +262,7 @@ pub fn timeline(figure: &Timeline, frame: &Frame) -> String {
     let plot = Plot::new(&mut canvas, &figure.axis, values.chain([0.0]));
     let events: Vec<&Event> = figure.events.iter().filter(|event| drawable(event.year)).collect();
     let years = points.iter().map(|point| point.year).chain(events.iter().map(|event| event.year));
-    let across = plot.across(years, Unit::Year);
+    let across = plot.across(&canvas, years, Unit::Year);
     event_lines(&mut canvas, &plot, &across, &events);
     moments(&mut canvas, &plot, &across, &points);
     moment_texts(&mut canvas, &plot, &across, &points);

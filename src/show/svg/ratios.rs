@@ -49,7 +49,7 @@ pub fn forest(figure: &Forest, frame: &Frame) -> String {
 
 fn ratio_scale<'a>(canvas: &Canvas, ratios: impl Iterator<Item = &'a PointInterval>) -> Scale {
     let values = ratios.flat_map(|ratio| [ratio.point, ratio.low, ratio.high]);
-    Scale::ratio(values, canvas.left() + OVERHANG, canvas.right() - OVERHANG)
+    Scale::ratio(canvas.marks(), values, canvas.left() + OVERHANG, canvas.right() - OVERHANG)
 }
 
 /// Grid and room of one row; answers where its middle lies.

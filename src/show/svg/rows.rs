@@ -5,7 +5,7 @@ use super::axis::{OVERHANG, ends, grid, level_axis};
 use super::canvas::{Anchor, Canvas, Fill, Frame, Marker, NOTE, Pen, Swatch, VALUE};
 use super::palette::Colour;
 use super::scale::{Run, Scale, Unit, drawable};
-use super::text::{number, width};
+use super::text::width;
 use crate::report::figure::{
     BeforeAfter, IntervalBars, PointInterval, Remainder, SectionMeters, Shares, StackedBars,
 };
@@ -69,7 +69,7 @@ fn interval_scale<'a>(canvas: &Canvas, values: impl Iterator<Item = &'a PointInt
 
 fn row_scale(canvas: &Canvas, values: impl Iterator<Item = f64>, unit: Unit) -> Scale {
     let (start, end) = (canvas.left() + OVERHANG, canvas.right() - OVERHANG);
-    Scale::linear(values, unit, Run::Level, start, end)
+    Scale::linear(canvas.marks(), values, unit, Run::Level, start, end)
 }
 
 /// One bar from zero with its whisker; answers where its middle lies.
@@ -151,16 +151,10 @@ pub fn section_meters(figure: &SectionMeters, frame: &Frame) -> String {
     let mut canvas = Canvas::new(frame);
     let scale = row_scale(&canvas, [0.0, 100.0].into_iter(), Unit::Plain);
     for row in &figure.rows {
-        let answered = format!("{} of {} answered", row.answered, row.asked);
+        canvas.heading(&row.label, &row.value_text);
         match row.score.filter(|score| drawable(*score)) {
-            Some(score) => {
-                canvas.heading(&row.label, &format!("{} ({answered})", number(score, 0)));
-                meter(&mut canvas, &scale, score);
-            }
-            None => {
-                canvas.heading(&row.label, &answered);
-                unanswered(&mut canvas, &scale, &figure.unanswered_label);
-            }
+            Some(score) => meter(&mut canvas, &scale, score),
+            None => unanswered(&mut canvas, &scale, &figure.unanswered_label),
         }
     }
     if !figure.rows.is_empty() {

@@ -1,6 +1,6 @@
 //! From a value to a place on the picture, and the ticks between.
 
-use super::text::{SMALL, number, width};
+use super::text::{Marks, SMALL, width};
 
 /// A number this large or larger is not drawn: no axis could be labelled with it on a phone.
 const LARGEST: f64 = 1e9;
@@ -31,10 +31,10 @@ pub(super) enum Unit {
 }
 
 impl Unit {
-    fn label(self, value: f64, decimals: usize) -> String {
+    fn label(self, marks: &Marks, value: f64, decimals: usize) -> String {
         match self {
-            Unit::Plain => number(value, decimals),
-            Unit::Percent => format!("{} %", number(value * 100.0, decimals.saturating_sub(2))),
+            Unit::Plain => marks.number(value, decimals),
+            Unit::Percent => format!("{} %", marks.number(value * 100.0, decimals.saturating_sub(2))),
             Unit::Year => format!("{value:.0}"),
         }
     }
@@ -70,6 +70,7 @@ pub(super) struct Scale {
 impl Scale {
     /// A linear scale over the drawable ones of `values`, rounded outwards to its ticks.
     pub(super) fn linear(
+        marks: &Marks,
         values: impl IntoIterator<Item = f64>,
         unit: Unit,
         run: Run,
@@ -82,7 +83,7 @@ impl Scale {
         for count in [6.0, 5.0, 4.0, 3.0, 2.0, 1.0] {
             let step = nice_step((high - low) / count);
             let step = if unit == Unit::Year { step.max(1.0) } else { step };
-            ticks = ticks_between(low, high, step, unit);
+            ticks = ticks_between(marks, low, high, step, unit);
             if fits(&ticks, run, (end - start).abs()) {
                 break;
             }
@@ -93,7 +94,7 @@ impl Scale {
     }
 
     /// A log scale of ratios that holds 0.5 to 2 and, within what it can show, all of `values`.
-    pub(super) fn ratio(values: impl IntoIterator<Item = f64>, start: f64, end: f64) -> Self {
+    pub(super) fn ratio(marks: &Marks, values: impl IntoIterator<Item = f64>, start: f64, end: f64) -> Self {
         let (low, high) = span(values.into_iter().filter(|v| *v > 0.0)).unwrap_or((0.5, 2.0));
         let (low, high) = (low.min(0.5), high.max(2.0));
         let from = RATIOS.iter().copied().rfind(|tick| *tick <= low).unwrap_or(RATIOS[0]);
@@ -101,7 +102,7 @@ impl Scale {
         let ticks = RATIOS
             .iter()
             .filter(|tick| (from..=to).contains(*tick))
-            .map(|tick| Tick { value: *tick, label: format!("{tick}") })
+            .map(|tick| Tick { value: *tick, label: marks.ratio(*tick) })
             .collect();
         Scale { from, to, start, end, log: true, ticks }
     }
@@ -150,14 +151,14 @@ fn nice_step(raw: f64) -> f64 {
     [1.0, 2.0, 5.0].iter().map(|n| n * power).find(|step| *step >= raw * (1.0 - 1e-9)).unwrap_or(10.0 * power)
 }
 
-fn ticks_between(low: f64, high: f64, step: f64, unit: Unit) -> Vec<Tick> {
+fn ticks_between(marks: &Marks, low: f64, high: f64, step: f64, unit: Unit) -> Vec<Tick> {
     let decimals = libm::ceil(-libm::log10(step) - 1e-9).max(0.0) as usize;
     let first = libm::floor(low / step + 1e-9);
     let last = libm::ceil(high / step - 1e-9);
     let count = (last - first).clamp(1.0, 12.0) as usize;
     (0..=count)
         .map(|n| (first + n as f64) * step)
-        .map(|value| Tick { value, label: unit.label(value, decimals) })
+        .map(|value| Tick { value, label: unit.label(marks, value, decimals) })
         .collect()
 }
 

@@ -5,17 +5,18 @@ use roxmltree::{Document, Node};
 
 use super::palette::{CHART_CSS, Colour};
 use super::scale::{Run, Scale, Unit};
-use super::text::{number, width, wrap};
+use super::text::{Marks, width, wrap};
 use super::*;
+use crate::input::english;
 use crate::report::figure::*;
 
 #[test]
 fn every_kind_of_chart_is_drawn_as_before() {
     for (name, figure) in samples::all() {
-        let phone = draw(&figure, &Frame::phone(name));
+        let phone = draw(&figure, &Frame::phone(&english(), name));
         check(&phone);
         insta::assert_snapshot!(name, phone);
-        check(&draw(&figure, &Frame::wide(name)));
+        check(&draw(&figure, &Frame::wide(&english(), name)));
     }
 }
 
@@ -35,7 +36,7 @@ fn a_figure_without_data_says_so() {
         Figure::Bands(Bands::default()),
     ];
     for figure in empty {
-        let svg = draw(&figure, &Frame::phone("empty"));
+        let svg = draw(&figure, &Frame::phone(&english(), "empty"));
         check(&svg);
         assert!(svg.contains("nothing to show"), "{svg}");
     }
@@ -43,10 +44,10 @@ fn a_figure_without_data_says_so() {
 
 #[test]
 fn a_section_not_looked_at_is_never_drawn_as_a_score() {
-    let row = SectionMeter { label: "Yard".into(), score: None, answered: 0, asked: 4 };
+    let row = SectionMeter { label: "Yard".into(), score: None, value_text: "0 of 4 answered".into() };
     let figure =
         SectionMeters { unanswered_label: "not looked at".into(), rows: vec![row], ..Default::default() };
-    let svg = section_meters(&figure, &Frame::phone("m"));
+    let svg = section_meters(&figure, &Frame::phone(&english(), "m"));
     assert!(svg.contains("not looked at") && svg.contains("stroke-dasharray"));
     assert!(!svg.contains(Colour::Main.hex()), "{svg}");
 }
@@ -62,12 +63,13 @@ fn ids_differ_between_charts_of_one_page() {
         }
         ids
     };
-    let (one, other) = (ids(&Frame::phone("a")), ids(&Frame::phone("b\"><x")));
+    let (one, other) = (ids(&Frame::phone(&english(), "a")), ids(&Frame::phone(&english(), "b\"><x")));
     assert!(!one.is_empty() && one.iter().all(|id| !other.contains(id)), "{one:?} {other:?}");
 }
 
 #[test]
 fn numbers_have_no_minus_before_zero() {
+    let number = |value, decimals| Marks::of(&english()).number(value, decimals);
     assert_eq!(number(-0.04, 1), "0.0");
     assert_eq!(number(-0.06, 1), "−0.1");
     assert_eq!(number(-1_234_567.0, 0), "−1,234,567");
@@ -77,12 +79,13 @@ fn numbers_have_no_minus_before_zero() {
 
 #[test]
 fn a_scale_puts_values_where_they_belong() {
-    let linear = Scale::linear([0.0, 23.0], Unit::Plain, Run::Level, 10.0, 310.0);
+    let marks = Marks::of(&english());
+    let linear = Scale::linear(&marks, [0.0, 23.0], Unit::Plain, Run::Level, 10.0, 310.0);
     let labels: Vec<&str> = linear.ticks.iter().map(|tick| tick.label.as_str()).collect();
     assert_eq!(labels, ["0", "5", "10", "15", "20", "25"]);
     assert_eq!([0.0, 12.5, 25.0].map(|value| linear.at(value)), [10.0, 160.0, 310.0]);
     // On a log axis 1 lies halfway between a half and a double.
-    let ratio = Scale::ratio([0.6, 1.7], 0.0, 100.0);
+    let ratio = Scale::ratio(&marks, [0.6, 1.7], 0.0, 100.0);
     assert_eq!(ratio.ends(), (0.5, 2.0));
     assert!((ratio.at(1.0) - 50.0).abs() < 1e-9);
     assert!(!ratio.holds(2.1) && ratio.at(2.1) == 100.0);
@@ -292,11 +295,10 @@ fn figures(words: &[String; 4], stuff: &[Stuff]) -> Vec<Figure> {
             high_label: three.clone(),
             unanswered_label: four.clone(),
             rows: per(0)
-                .map(|(value, _, label, _, some)| SectionMeter {
+                .map(|(value, _, label, text, some)| SectionMeter {
                     label: label.clone(),
                     score: some.then_some(value.point),
-                    answered: 1,
-                    asked: usize::MAX,
+                    value_text: text.clone(),
                 })
                 .collect(),
         }),
@@ -453,7 +455,7 @@ proptest! {
     #[test]
     fn any_data_gives_a_sound_chart(words in [label(), label(), label(), label()], stuff in stuff(), id in label()) {
         for figure in figures(&words, &stuff) {
-            for frame in [Frame::phone(&id), Frame::wide(&id)] {
+            for frame in [Frame::phone(&english(), &id), Frame::wide(&english(), &id)] {
                 check(&draw(&figure, &frame));
             }
         }

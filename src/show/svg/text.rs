@@ -2,6 +2,7 @@
 
 use unicode_width::UnicodeWidthChar;
 
+use crate::model::words::Words;
 use crate::show::printable;
 
 /// Size of labels, in units of the view box. At 360 px they are as many pixels.
@@ -110,27 +111,45 @@ pub(super) fn shorten(text: &str, size: f64, room: f64) -> String {
     out + "…"
 }
 
-/// A number with `decimals` places, thousands set apart by commas, and a real minus sign. Never a
-/// minus before nothing but zeros. Empty where the number is not finite.
-pub(super) fn number(value: f64, decimals: usize) -> String {
-    if !value.is_finite() {
-        return String::new();
+/// How a language writes numbers.
+#[derive(Debug, Clone)]
+pub(super) struct Marks {
+    decimal: String,
+    thousands: String,
+}
+
+impl Marks {
+    pub(super) fn of(words: &Words) -> Marks {
+        Marks { decimal: words.word("number.decimal"), thousands: words.word("number.thousands") }
     }
-    let digits = format!("{:.decimals$}", value.abs());
-    let (whole, part) = digits.split_once('.').unwrap_or((&digits, ""));
-    let mut out = String::new();
-    if value < 0.0 && digits.chars().any(|c| ('1'..='9').contains(&c)) {
-        out.push('−');
-    }
-    for (n, c) in whole.chars().enumerate() {
-        if n > 0 && (whole.len() - n).is_multiple_of(3) {
-            out.push(',');
+
+    /// A number with `decimals` places, thousands set apart, and a real minus sign. Never a minus before
+    /// nothing but zeros. Empty where the number is not finite.
+    pub(super) fn number(&self, value: f64, decimals: usize) -> String {
+        if !value.is_finite() {
+            return String::new();
         }
-        out.push(c);
+        let digits = format!("{:.decimals$}", value.abs());
+        let (whole, part) = digits.split_once('.').unwrap_or((&digits, ""));
+        let mut out = String::new();
+        if value < 0.0 && digits.chars().any(|c| ('1'..='9').contains(&c)) {
+            out.push('−');
+        }
+        for (n, c) in whole.chars().enumerate() {
+            if n > 0 && (whole.len() - n).is_multiple_of(3) {
+                out.push_str(&self.thousands);
+            }
+            out.push(c);
+        }
+        if !part.is_empty() {
+            out.push_str(&self.decimal);
+            out.push_str(part);
+        }
+        out
     }
-    if !part.is_empty() {
-        out.push('.');
-        out.push_str(part);
+
+    /// A ratio with as many decimals as it has.
+    pub(super) fn ratio(&self, value: f64) -> String {
+        value.to_string().replace('.', &self.decimal)
     }
-    out
 }

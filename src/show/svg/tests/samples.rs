@@ -98,17 +98,17 @@ fn stacked_bars() -> StackedBars {
 
 fn section_meters() -> SectionMeters {
     let row =
-        |label: &str, score, answered, asked| SectionMeter { label: words(label), score, answered, asked };
+        |label: &str, score, text: &str| SectionMeter { label: words(label), score, value_text: words(text) };
     SectionMeters {
         caption: caption("Score by section"),
         low_label: words("0 = good practice"),
         high_label: words("100 = as on the worst farms studied"),
         unanswered_label: words("not looked at"),
         rows: vec![
-            row("Tracks", Some(61.0), 7, 8),
-            row("Yard and parlour", Some(34.2), 5, 9),
-            row("Feet and treatment", Some(0.0), 3, 3),
-            row("Feeding and calving", None, 0, 6),
+            row("Tracks", Some(61.0), "61 (7 of 8 answered)"),
+            row("Yard and parlour", Some(34.2), "34 (5 of 9 answered)"),
+            row("Feet and treatment", Some(0.0), "0 (3 of 3 answered)"),
+            row("Feeding and calving", None, "0 of 6 answered"),
         ],
     }
 }

@@ -2,11 +2,13 @@
 
 mod common;
 
+use calamine::{DataType, Reader, Xlsx};
 use chrono::NaiveDate;
 use common::underfoot;
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 use std::fs;
+use std::io::Cursor;
 use std::path::Path;
 use std::sync::Arc;
 use underfoot::finding::{CODES, Findings, SourceText};
@@ -26,6 +28,7 @@ use underfoot::report::revisit_words::{drift_words, ratio_range};
 use underfoot::show::markdown::{fill, plain};
 
 const HERONSWAY: &str = include_str!("../examples/01-heronsway/walk.yaml");
+const MARLPIT: &str = include_str!("../examples/03-marlpit-fold/walk.yaml");
 const SELF_CHECK: &str = include_str!("../examples/04-heronsway-self-check/walk.yaml");
 
 // --- The table
@@ -37,7 +40,7 @@ fn sources(folder: &Path, into: &mut String) {
         let kind = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
         if path.is_dir() {
             sources(&path, into);
-        } else if ["rs", "md", "html", "js"].contains(&kind) {
+        } else if ["rs", "md", "txt", "html", "js"].contains(&kind) {
             into.push_str(&fs::read_to_string(&path).expect("text"));
         }
     }
@@ -314,6 +317,133 @@ fn the_score_has_no_words_of_its_own() {
 }
 
 // --- Pages: where a weight comes from
+
+/// What the files of the evidence say, longest first. It stands on a page as it stands in them: they have no
+/// translation.
+fn evidence_texts(library: &Library) -> Vec<String> {
+    let effects = library.effects.iter().flat_map(|effect| {
+        [Some(&effect.id), Some(&effect.contrast), effect.note.as_ref()].into_iter().flatten()
+    });
+    let sources = library.sources.iter().flat_map(|source| {
+        [Some(&source.id), Some(&source.title), source.journal.as_ref(), source.doi.as_ref()]
+            .into_iter()
+            .flatten()
+    });
+    let burden = &library.burden;
+    let constants = burden.constants.provenance.iter();
+    let keys = constants.clone().map(|constant| &constant.key);
+    let systems = System::ALL.map(|system| burden.system(system));
+    let provenances = systems
+        .iter()
+        .flat_map(|of| [&of.incidence_provenance, &of.lesion_mix_provenance, &of.duration_provenance]);
+    let notes = constants.map(|constant| &constant.provenance).chain(provenances);
+    let notes = notes.filter_map(|it| it.note.as_ref());
+    let notes = notes.chain(burden.costs.iter().filter_map(|cost| cost.note.as_ref()));
+    let factors = library.factors.iter().map(|factor| &factor.id);
+    let texts = effects.chain(sources).chain(keys).chain(notes).chain(factors).cloned();
+    let more = ["incidence", "lesion_mix", "duration_days", "costs", "cost_share_growing_with_length"];
+    let mut texts: Vec<String> = texts.chain(more.map(str::to_owned)).collect();
+    texts.sort_by_key(|text| std::cmp::Reverse(text.len()));
+    texts
+}
+
+/// English words of a text, but for what the evidence says, names of authors, and other texts given.
+fn english_beside_evidence(text: &str, library: &Library, others: &[&str]) -> BTreeSet<String> {
+    let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let mut text = one_line(&text.replace('\\', ""));
+    let evidence = evidence_texts(library);
+    for known in evidence.iter().map(String::as_str).chain(others.iter().copied()) {
+        text = text.replace(&one_line(known), " ");
+    }
+    let authors = library.sources.iter().filter_map(|source| source.authors.as_deref());
+    let authors: BTreeSet<String> = authors.flat_map(latin).collect();
+    assert!(text.contains('ж') && !text.contains('{'), "written, and no blank left open: {text}");
+    latin(&text).difference(&authors).cloned().collect()
+}
+
+fn library_of(checklist: &str) -> Library {
+    read_library(&FileSet::builtin(), checklist, &mut Findings::new()).expect("sound")
+}
+
+/// A page in the language made by machine.
+fn foreign_run(arguments: &str, walk: &str) -> common::Outcome {
+    let run = underfoot(format!("{arguments} --lang xx --checklists mine --quiet").split(' '));
+    let run = language().iter().fold(run, |run, (name, text)| run.file(name, text));
+    run.file("walk.yaml", walk).run().quiet_success()
+}
+
+#[test]
+fn the_methods_page_is_written_in_any_language() {
+    for (walk, checklist) in [(HERONSWAY, "pasture-herd"), (MARLPIT, "housed-herd")] {
+        let page = foreign_run("report walk.yaml --draws 256 --as md", walk).stdout;
+        let heading = format!("## {}\n", foreign("How this was reckoned"));
+        let (_, page) = page.split_once(&heading).expect("the methods");
+        let library = library_of(checklist);
+        // Currencies of the published costs, and the name of a number.
+        let left = english_beside_evidence(page, &library, &["EUR", "USD", "GBP", "doi:"]);
+        assert_eq!(left, BTreeSet::new(), "{page}");
+    }
+}
+
+#[test]
+fn the_evidence_is_written_in_any_language() {
+    for (system, factors) in [
+        ("pasture", &["overgrown-claws", "herding-pressure", "wet-slurry", "track-cover", "bought-in"][..]),
+        ("housed", &["shallow-bedding", "footbath-gaps", "bare-concrete", "cubicle-fit", "late-treatment"]),
+    ] {
+        let library = library_of(&format!("{system}-herd"));
+        let overview = format!("evidence --system {system}");
+        let pages = factors.iter().map(|factor| format!("evidence {factor} --system {system}"));
+        for arguments in pages.chain([overview]) {
+            let page = foreign_run(&arguments, "").stdout;
+            assert_eq!(english_beside_evidence(&page, &library, &[]), BTreeSet::new(), "{page}");
+        }
+    }
+}
+
+/// What a walk says in its own words: all that stands in quotes in it.
+fn quotes(walk: &str) -> Vec<&str> {
+    let mut quotes: Vec<&str> = walk.split('"').skip(1).step_by(2).collect();
+    quotes.sort_by_key(|quote| std::cmp::Reverse(quote.len()));
+    quotes
+}
+
+/// Text cells of a workbook, and the names of its sheets.
+fn texts_of(bytes: Vec<u8>) -> Vec<String> {
+    let mut file: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).expect("a workbook");
+    let sheets = file.worksheets();
+    let cells = sheets.iter().flat_map(|(_, cells)| cells.cells());
+    let texts = cells.filter_map(|(_, _, cell)| cell.get_string().map(str::to_owned));
+    let names = sheets.iter().map(|(name, _)| name.clone());
+    names.chain(texts).collect()
+}
+
+#[test]
+fn the_workbook_is_written_in_any_language() {
+    let library = library_of("pasture-herd");
+    let lesions = Lesion::ALL.map(|lesion| lesion.id().to_owned());
+    let items = library.checklist.items().map(|item| item.id.clone());
+    let options: BTreeSet<String> = library.interventions.iter().map(|option| option.id.clone()).collect();
+    let ids: BTreeSet<String> = lesions.into_iter().chain(items).collect();
+    // Ids as `--must` takes them: an option, and where.
+    let is_option = |word: &str| options.contains(word.split('@').next().unwrap_or_default());
+    let is_sum = |word: &str| word.len() == 64 && word.chars().all(|c| c.is_ascii_hexdigit());
+    let no_currency = HERONSWAY.replace("currency: EUR, ", "");
+    for walk in [HERONSWAY, &no_currency] {
+        let run = foreign_run("report walk.yaml --draws 256 --as xlsx", walk);
+        let texts = texts_of(run.files.get("walk-report.xlsx").expect("the workbook").clone());
+        let shown = texts.iter().filter(|text| !ids.contains(*text) && !text.split(' ').all(is_option));
+        let words = shown.flat_map(|text| text.split(' ')).filter(|word| !is_sum(word));
+        let shown = words.collect::<Vec<_>>().join(" ");
+        // The program, its checklist, and the files that were read.
+        let mut known = vec!["EUR", "underfoot", "pasture-herd", "walk.yaml"];
+        let files = language();
+        known.extend(files.iter().map(|(name, _)| name.as_str()));
+        known.extend(quotes(walk));
+        let left = english_beside_evidence(&shown, &library, &known);
+        assert_eq!(left, BTreeSet::new());
+    }
+}
 
 // --- Pages: the plan
 

@@ -35,9 +35,11 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             let overview = overview(&library, &weights, system);
             match args.format {
                 TextFormat::Json => write(out, job::json(&overview)?.as_bytes(), &read)?,
-                TextFormat::Text => {
-                    write_inked(out, &harmless_lines(&render_overview(&overview, WIDTH)?), &read)?
-                }
+                TextFormat::Text => write_inked(
+                    out,
+                    &harmless_lines(&render_overview(&library.words, &overview, WIDTH)?),
+                    &read,
+                )?,
             }
         }
         Some(id) => {
@@ -47,7 +49,7 @@ pub(super) fn evidence(common: &Common, args: &EvidenceArgs) -> Result<Findings,
             match args.format {
                 TextFormat::Json => write(out, job::json(&evidence)?.as_bytes(), &read)?,
                 TextFormat::Text => {
-                    write_inked(out, &harmless_lines(&render_text(&evidence, WIDTH)?), &read)?
+                    write_inked(out, &harmless_lines(&render_text(&library.words, &evidence, WIDTH)?), &read)?
                 }
             }
         }

@@ -90,8 +90,19 @@ pub enum Role {
     Pooled,
     /// It lent its direction.
     Direction,
-    /// It is listed and lends nothing, for the reason in words.
-    Listed(&'static str),
+    /// It is listed and lends nothing.
+    Listed(Unused),
+}
+
+/// Why an effect is listed and lends nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unused {
+    /// It has neither a size nor a direction that can be used.
+    Neither,
+    /// It was recalled, not read.
+    Recalled,
+    /// Its file asks not to pool it, and its note says why.
+    NotPooled,
 }
 
 /// What was done with an odds ratio.
@@ -233,7 +244,7 @@ fn step(index: usize, effect: &Effect, system: System, constants: &Constants) ->
     let other_system = effect.system.is_some_and(|of| of != system);
     let mut step = EffectStep {
         effect: index,
-        role: Role::Listed("lends neither size nor direction"),
+        role: Role::Listed(Unused::Neither),
         conversion,
         ratio,
         interval,
@@ -246,7 +257,7 @@ fn step(index: usize, effect: &Effect, system: System, constants: &Constants) ->
         share: None,
     };
     if effect.certainty == Certainty::Memory {
-        step.role = Role::Listed("recalled, not read: lends neither size nor direction");
+        step.role = Role::Listed(Unused::Recalled);
         return step;
     }
     match sized(effect, &step, constants) {
@@ -258,7 +269,7 @@ fn step(index: usize, effect: &Effect, system: System, constants: &Constants) ->
             (step.role, step.log_rr, step.se) = (Role::Pooled, Some(y), Some(s));
             step.se_allowed = Some(libm::sqrt(allowed));
         }
-        Some(_) => step.role = Role::Listed("listed, not pooled: see its note"),
+        Some(_) => step.role = Role::Listed(Unused::NotPooled),
         None if says_harm(effect) => step.role = Role::Direction,
         None => {}
     }

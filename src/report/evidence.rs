@@ -13,12 +13,11 @@ pub use methods::{ConstantRow, Methods, SourceLine, WeightLine, methods};
 pub use text::{render_overview, render_text};
 
 use super::figure::Forest;
-use super::number::{list, percent, plural};
 use super::words as report_words;
-use super::words::trimmed;
 use crate::model::evidence::{Effect, Source};
 use crate::model::factor::{Factor, JudgedSize};
 use crate::model::lesion::Lesion;
+use crate::model::words::Words;
 use crate::model::{Library, System};
 use crate::reckon::LEVEL;
 use crate::reckon::effects::{Basis, Conversion, EffectStep, Posterior, Role, Weight};
@@ -28,7 +27,7 @@ use crate::reckon::stats::special::normal_quantile;
 use crate::reckon::stats::summary::central_interval;
 use crate::reckon::weights::{FactorWeight, WeightDraws, all_lameness};
 use serde::Serialize;
-use words::{log, range, ratio, small};
+use words::{log, plain, ratio, ratio_interval, small};
 
 /// Name and version of the contract.
 pub const EVIDENCE_FORMAT: &str = "underfoot.evidence/1";
@@ -53,20 +52,20 @@ pub struct RatioFacts {
 }
 
 impl RatioFacts {
-    fn new(log_rr: f64, sd: f64, interval: (f64, f64)) -> RatioFacts {
+    fn new(words: &Words, log_rr: f64, sd: f64, interval: (f64, f64)) -> RatioFacts {
         let (low, high) = (libm::exp(interval.0), libm::exp(interval.1));
         let risk_ratio = libm::exp(log_rr);
-        let words = format!("{} ({})", ratio(risk_ratio), range((low, high)));
+        let words = ratio_interval(words, risk_ratio, (low, high));
         RatioFacts { risk_ratio, interval: [low, high], log_rr, sd, words }
     }
 
-    fn of_weight(weight: Weight) -> RatioFacts {
+    fn of_weight(words: &Words, weight: Weight) -> RatioFacts {
         let z = z90();
-        RatioFacts::new(weight.mean(), weight.sd(), (weight.at_z(-z), weight.at_z(z)))
+        RatioFacts::new(words, weight.mean(), weight.sd(), (weight.at_z(-z), weight.at_z(z)))
     }
 
-    fn of_normal(mean: f64, sd: f64) -> RatioFacts {
-        RatioFacts::of_weight(Weight::Normal { mean, sd })
+    fn of_normal(words: &Words, mean: f64, sd: f64) -> RatioFacts {
+        RatioFacts::of_weight(words, Weight::Normal { mean, sd })
     }
 }
 
@@ -130,6 +129,20 @@ impl FactorEvidence {
             |outcome: &OutcomeEvidence| outcome.pooling.as_ref().map_or(0, |pooling| pooling.effects);
         self.outcomes.iter().map(pooled).sum()
     }
+
+    /// What the weight rests on, with "from housed herds" where that holds.
+    pub fn rests_on(&self, words: &Words) -> String {
+        match &self.mark {
+            None => self.basis_words.clone(),
+            Some(mark) => words.say("evidence.basis-marked", &[("basis", &self.basis_words), ("mark", mark)]),
+        }
+    }
+
+    /// How many effects were pooled, of those listed: "2 of 3".
+    pub fn pooled_of_listed(&self, words: &Words) -> String {
+        let (pooled, listed) = (self.pooled().to_string(), self.effects().to_string());
+        words.say("evidence.pooled-of", &[("pooled", &pooled), ("listed", &listed)])
+    }
 }
 
 /// A weight on one outcome.
@@ -164,7 +177,7 @@ pub struct SourceEvidence {
     /// Digital object identifier.
     pub doi: Option<String>,
     /// How much of it was read.
-    pub read: &'static str,
+    pub read: String,
 }
 
 /// One published effect with its way into the weight.
@@ -193,7 +206,7 @@ pub struct EffectEvidence {
     /// Herds, cows, country and system, in words.
     pub animals: String,
     /// Whether the figure was seen or recalled.
-    pub certainty: &'static str,
+    pub certainty: String,
     /// pooled, direction or listed.
     pub role: &'static str,
     /// The same in words, with the reason.
@@ -211,10 +224,17 @@ pub struct EffectEvidence {
 /// One step in words.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Step {
-    /// Its name, one word.
-    pub label: &'static str,
+    /// Its name, a word or two.
+    pub label: String,
     /// What was done.
     pub words: String,
+}
+
+impl Step {
+    /// A step by the key of its name.
+    fn new(words: &Words, label: &str, said: String) -> Step {
+        Step { label: words.word(label), words: said }
+    }
 }
 
 /// The steps of an effect in numbers.
@@ -377,8 +397,10 @@ pub fn factor_evidence(library: &Library, weight: &FactorWeight, system: System)
 /// The short name of a source, as in "Leach et al. 2012".
 pub(super) fn cite_id(library: &Library, id: Option<&str>) -> String {
     match id {
-        None => "common practice, no source".to_owned(),
-        Some(id) => library.source(id).map_or_else(|| id.to_owned(), words::cite),
+        None => library.words.word("evidence.common-practice"),
+        Some(id) => {
+            library.source(id).map_or_else(|| id.to_owned(), |source| words::cite(&library.words, source))
+        }
     }
 }
 
@@ -398,6 +420,20 @@ struct Context<'a> {
 }
 
 impl Context<'_> {
+    fn words(&self) -> &Words {
+        &self.library.words
+    }
+
+    /// As in "pasture herds".
+    fn herds(&self) -> String {
+        words::system_herds(self.words(), Some(self.system))
+    }
+
+    /// Its title within a sentence.
+    fn thing(&self) -> String {
+        small(&self.factor.title)
+    }
+
     fn lesion_name(&self, lesion: Lesion) -> String {
         small(&self.library.burden.lesions[lesion].name)
     }
@@ -420,11 +456,11 @@ impl Context<'_> {
 
     fn outcome(&self, posterior: &Posterior) -> OutcomeEvidence {
         let effects: Vec<EffectEvidence> = posterior.steps.iter().map(|step| self.effect(step)).collect();
-        let weight = RatioFacts::of_weight(posterior.weight);
+        let weight = RatioFacts::of_weight(self.words(), posterior.weight);
         let pooling = posterior.pooled.as_ref().map(|pooled| self.pooling(pooled, &weight));
         let name = match posterior.outcome {
             Some(lesion) => self.library.burden.lesions[lesion].name.clone(),
-            None => "All lameness".to_owned(),
+            None => self.words().word("evidence.all-lameness"),
         };
         let mut outcome = OutcomeEvidence {
             outcome: words::outcome_id(posterior.outcome),
@@ -436,52 +472,47 @@ impl Context<'_> {
             posterior: weight,
             forest: None,
         };
-        outcome.forest = forest::forest(&self.factor.title, &outcome);
+        outcome.forest = forest::forest(self.words(), &self.factor.title, &outcome);
         outcome
     }
 
     /// How the weight of an outcome came about, where no size was published; and what it is for.
     fn stated_words(&self, posterior: &Posterior, weight: &RatioFacts) -> String {
+        let words = self.words();
         let judged = &self.library.burden.constants.judgement_weights;
-        let size = match self.factor.judgement {
-            JudgedSize::Small => "small",
-            JudgedSize::Moderate => "moderate",
-            JudgedSize::Large => "large",
+        let size = words.word(match self.factor.judgement {
+            JudgedSize::Small => "evidence.size-small",
+            JudgedSize::Moderate => "evidence.size-moderate",
+            JudgedSize::Large => "evidence.size-large",
+        });
+        let stated = |key: &str, sd: f64| {
+            let (ratio, sd) = (ratio(words, weight.risk_ratio), plain(words, sd));
+            words.say(key, &[("size", &size), ("ratio", &ratio), ("sd", &sd)])
         };
-        let stated = format!("{size}, risk ratio {}", ratio(weight.risk_ratio));
         match posterior.basis {
-            Basis::Published => "A published size, pooled and shrunk as below.".to_owned(),
-            Basis::Direction => format!(
-                "Direction only: published work found more lameness, without a size that can be used. The \
-                 size is judged: {stated}. It is taken as harmful for certain, of uncertain size \
-                 (log-normal, standard deviation {} of its logarithm).",
-                trimmed(judged.log_sd_direction)
-            ),
-            Basis::Judgement => format!(
-                "Judgement: no published support was seen. The size is judged: {stated}. It may be nothing, \
-                 or the wrong way round (normal, standard deviation {} of the log risk ratio).",
-                trimmed(judged.sd_judgement)
-            ),
+            Basis::Published => words.word("evidence.stated-published"),
+            Basis::Direction => stated("evidence.stated-direction", judged.log_sd_direction),
+            Basis::Judgement => stated("evidence.stated-judgement", judged.sd_judgement),
         }
     }
 
     fn basis_words(&self) -> String {
-        let mut words = report_words::basis(&self.library.words, self.weight.basis);
+        let words = self.words();
+        let basis = report_words::basis(words, self.weight.basis);
         let by_own: Vec<String> = Lesion::ALL
             .into_iter()
             .filter(|&lesion| self.weight.own[lesion].is_some())
             .map(|lesion| self.lesion_name(lesion))
             .collect();
-        if !by_own.is_empty() && self.weight.lameness.basis != Basis::Published {
-            words = format!("{words} for {}", list(&by_own));
-            if self.spread_over().next().is_some() {
-                words = format!(
-                    "{words}; {} for the rest",
-                    report_words::basis(&self.library.words, self.weight.lameness.basis)
-                );
-            }
+        if by_own.is_empty() || self.weight.lameness.basis == Basis::Published {
+            return basis;
         }
-        words
+        let lesions = words.list(&by_own);
+        if self.spread_over().next().is_none() {
+            return words.say("evidence.basis-for", &[("basis", &basis), ("lesions", &lesions)]);
+        }
+        let rest = report_words::basis(words, self.weight.lameness.basis);
+        words.say("evidence.basis-for-and-rest", &[("basis", &basis), ("lesions", &lesions), ("rest", &rest)])
     }
 
     /// "from housed herds" where pooled sizes come from the other system.
@@ -492,11 +523,13 @@ impl Context<'_> {
         };
         let elsewhere = other(self.system);
         let from_other = |effect: &&Effect| effect.system == Some(elsewhere);
-        match (pooled().filter(from_other).count(), pooled().count()) {
-            (0, _) => None,
-            (others, all) if others == all => Some(format!("from {}", words::system_herds(Some(elsewhere)))),
-            _ => Some(format!("partly from {}", words::system_herds(Some(elsewhere)))),
-        }
+        let key = match (pooled().filter(from_other).count(), pooled().count()) {
+            (0, _) => return None,
+            (others, all) if others == all => "evidence.from-herds",
+            _ => "evidence.partly-from-herds",
+        };
+        let herds = words::system_herds(self.words(), Some(elsewhere));
+        Some(self.words().say(key, &[("herds", &herds)]))
     }
 
     /// What the lesions add up to, with `overlap` left of the weight.
@@ -512,30 +545,28 @@ impl Context<'_> {
             Some((libm::sqrt(spread / DRAWS as f64), central_interval(&mut drawn, LEVEL)?))
         });
         let (sd, interval) = drawn.unwrap_or((f64::NAN, (f64::NAN, f64::NAN)));
-        RatioFacts::new(mean, sd, interval)
+        RatioFacts::new(self.words(), mean, sd, interval)
     }
 
     fn source(&self, id: &str) -> SourceEvidence {
+        let words = self.words();
         let source: Option<&Source> = self.library.source(id);
         SourceEvidence {
             id: id.to_owned(),
             cite: cite_id(self.library, Some(id)),
             doi: source.and_then(|source| source.doi.clone()),
-            read: source.map_or("not in the sources file", |source| words::read(source.read)),
+            read: source.map_or_else(
+                || words.word("evidence.read-unknown"),
+                |source| words::read(words, source.read),
+            ),
         }
     }
 
     fn effect(&self, step: &EffectStep) -> EffectEvidence {
         let effect = &self.library.effects[step.effect];
-        let (role, role_words) = match step.role {
-            Role::Pooled => ("pooled", "its size is pooled"),
-            Role::Direction => {
-                ("direction", "found harmful, without a size that can be used: lends its direction")
-            }
-            Role::Listed(why) => ("listed", why),
-        };
         let numbers = numbers(effect, step);
         let steps = numbers.as_ref().map(|numbers| self.steps(effect, step, numbers)).unwrap_or_default();
+        let (role, role_words) = (words::role_id(step.role), words::role(self.words(), step.role));
         self.effect_evidence(effect, role, role_words, steps, numbers)
     }
 
@@ -543,25 +574,26 @@ impl Context<'_> {
         &self,
         effect: &Effect,
         role: &'static str,
-        role_words: &str,
+        role_words: String,
         steps: Vec<Step>,
         numbers: Option<EffectNumbers>,
     ) -> EffectEvidence {
+        let words = self.words();
         EffectEvidence {
             id: effect.id.clone(),
             source: self.source(&effect.source),
             contrast: effect.contrast.clone(),
-            published: words::published(effect),
+            published: words::published(words, effect),
             measure: words::measure_id(effect.measure),
             estimate: effect.estimate,
             interval: effect.interval.map(|(low, high)| [low, high]),
             p_value: effect.p_value,
             design: words::design_id(effect.design),
-            design_words: words::design(effect),
-            animals: words::animals(effect),
-            certainty: words::certainty(effect.certainty),
+            design_words: words::design(words, effect),
+            animals: words::animals(words, effect),
+            certainty: words::certainty(words, effect.certainty),
             role,
-            role_words: role_words.to_owned(),
+            role_words,
             steps,
             numbers,
             judged: effect.judged.clone(),
@@ -577,39 +609,46 @@ impl Context<'_> {
         effects
             .filter(|(index, effect)| effect.factor == self.factor.id && !shown.contains(index))
             .map(|(_, effect)| {
-                let why = format!("on {}; no size that can be used", words::outcome_id(effect.outcome));
-                self.effect_evidence(effect, "listed", &why, Vec::new(), None)
+                let outcome = match effect.outcome {
+                    Some(lesion) => self.lesion_name(lesion),
+                    None => small(&self.words().word("evidence.all-lameness")),
+                };
+                let why = self.words().say("evidence.role-other", &[("outcome", &outcome)]);
+                self.effect_evidence(effect, "listed", why, Vec::new(), None)
             })
             .collect()
     }
 
     fn steps(&self, effect: &Effect, step: &EffectStep, numbers: &EffectNumbers) -> Vec<Step> {
-        let mut steps = Vec::new();
-        if let Some(words) = convert_words(effect, step) {
-            steps.push(Step { label: "Convert", words });
-        }
-        steps.push(Step { label: "Log", words: self.log_words(effect, step, numbers) });
-        steps.push(Step { label: "Contrast", words: contrast_words(numbers) });
-        steps.push(Step { label: "Allow", words: allow_words(effect, numbers) });
-        steps
-            .push(Step { label: "Share", words: format!("{} of the pooled figure", percent(numbers.share)) });
-        steps
+        let words = self.words();
+        let share = words.say("evidence.share-pooled", &[("share", &words.percent(numbers.share))]);
+        let converted = convert_words(words, effect, step);
+        let steps = [
+            ("evidence.convert", converted),
+            ("evidence.log", Some(self.log_words(effect, step, numbers))),
+            ("evidence.contrast", Some(contrast_words(words, numbers))),
+            ("evidence.allow", Some(allow_words(words, effect, numbers))),
+            ("evidence.share", Some(share)),
+        ];
+        steps.into_iter().filter_map(|(label, said)| Some(Step::new(words, label, said?))).collect()
     }
 
     fn log_words(&self, effect: &Effect, step: &EffectStep, numbers: &EffectNumbers) -> String {
+        let words = self.words();
         let Some(converted) = step.ratio.filter(|_| step.interval.is_some() || effect.p_value.is_some())
         else {
-            let sd = trimmed(self.library.burden.constants.null_sd);
-            return format!("no difference and no size printed: taken as 0, standard error {sd} (judged)");
+            let error = plain(words, self.library.burden.constants.null_sd);
+            return words.say("evidence.log-none", &[("error", &error)]);
         };
         let scale = (numbers.contrast[0] - numbers.contrast[1]).abs();
-        let from = match (step.interval, effect.p_value) {
-            (Some(_), _) => format!("from the {} interval", percent(effect.level)),
-            (None, Some(p)) if effect.p_is_bound => format!("from p at most {}", words::p(p)),
-            (None, p) => format!("from p {}", words::p(p.unwrap_or(f64::NAN))),
+        let (key, name, from) = match (step.interval, effect.p_value) {
+            (Some(_), _) => ("evidence.log-interval", "level", words.percent(effect.level)),
+            (None, Some(p)) if effect.p_is_bound => ("evidence.log-p-bound", "p", words::p(words, p)),
+            (None, p) => ("evidence.log-p", "p", words::p(words, p.unwrap_or(f64::NAN))),
         };
-        let (y, s) = (log(libm::log(converted)), log(numbers.se * scale));
-        format!("ln {converted:.3} = {y}, standard error {s} {from}")
+        let (ratio, y) = (log(words, converted), log(words, libm::log(converted)));
+        let error = log(words, numbers.se * scale);
+        words.say(key, &[("ratio", &ratio), ("log", &y), ("error", &error), (name, &from)])
     }
 
     fn pooling(&self, pooled: &Pooled, posterior: &RatioFacts) -> PoolingEvidence {
@@ -630,10 +669,10 @@ impl Context<'_> {
             var_new_farm,
             prior_sd: constants.prior_sd_log_rr,
             kept: prior / (prior + var_new_farm),
-            new_farm: RatioFacts::of_normal(pooled.mean, libm::sqrt(var_new_farm)),
+            new_farm: RatioFacts::of_normal(self.words(), pooled.mean, libm::sqrt(var_new_farm)),
             steps: Vec::new(),
         };
-        pooling.steps = pooling_steps(&pooling, posterior);
+        pooling.steps = pooling_steps(self.words(), &pooling, posterior);
         pooling
     }
 
@@ -664,46 +703,36 @@ impl Context<'_> {
     }
 
     fn spread_words(&self) -> String {
-        let weight = self.weight;
-        let mean = weight.lameness.weight.mean();
-        let own = weight.own.0.iter().flatten().count();
+        let (words, weight) = (self.words(), self.weight);
         if self.spread_over().next().is_none() {
-            return "Every lesion it acts on has a published size of its own, used as it is. Nothing is spread."
-                .to_owned();
+            return words.word("evidence.spread-nothing");
         }
-        let acted: f64 = {
-            let mix = &self.library.burden.system(self.system).lesion_mix;
-            Lesion::ALL.into_iter().filter(|&l| weight.acts_on[l] > 0.0).map(|l| mix[l]).sum()
-        };
-        let whole = ratio(libm::exp(mean));
-        let k = ratio(weight.k);
-        let mut words = if weight.k_capped {
-            let alone = weight.acts_on;
-            let mix = &self.library.burden.system(self.system).lesion_mix;
-            let carried = all_lameness(mix, |lesion| weight.k * alone[lesion] * mean);
-            format!(
-                "It acts on lesions that make up {} of the reference mix of {}. To carry the whole risk \
-                 ratio of {whole} they would have to be stretched more than {k} times, which nobody has \
-                 shown; so the stretch is capped at {k}, and they add up to {}.",
-                percent(acted),
-                words::system_herds(Some(self.system)),
-                ratio(libm::exp(carried))
-            )
+        let spread = self.stretch_words();
+        match weight.own.0.iter().flatten().next() {
+            None => spread,
+            Some(_) => format!("{spread} {}", words.word("evidence.spread-own")),
+        }
+    }
+
+    /// How far the weights were stretched over the lesions, and why no further.
+    fn stretch_words(&self) -> String {
+        let (words, weight) = (self.words(), self.weight);
+        let mix = &self.library.burden.system(self.system).lesion_mix;
+        let mean = weight.lameness.weight.mean();
+        let acted: f64 = Lesion::ALL.into_iter().filter(|&l| weight.acts_on[l] > 0.0).map(|l| mix[l]).sum();
+        let (share, herds) = (words.percent(acted), self.herds());
+        let (whole, k) = (ratio(words, libm::exp(mean)), ratio(words, weight.k));
+        let mut said = vec![("share", share.as_str()), ("herds", &herds), ("ratio", &whole), ("k", &k)];
+        if weight.k_capped {
+            let carried = all_lameness(mix, |lesion| weight.k * weight.acts_on[lesion] * mean);
+            let carried = ratio(words, libm::exp(carried));
+            said.push(("carried", &carried));
+            words.say("evidence.spread-capped", &said)
         } else if mean <= 0.0 {
-            "The weight is not above none, so it is not stretched (k = 1).".to_owned()
+            words.word("evidence.spread-not-stretched")
         } else {
-            format!(
-                "It acts on lesions that make up {} of the reference mix of {}, more on some than on others. \
-                 Their weights are stretched {k} times (k), so that together they give the risk ratio of \
-                 {whole} again.",
-                percent(acted),
-                words::system_herds(Some(self.system)),
-            )
-        };
-        if own > 0 {
-            words.push_str(" A lesion with a published size of its own keeps that one.");
+            words.say("evidence.spread-stretched", &said)
         }
-        words
     }
 
     fn overlap(&self) -> Option<OverlapEvidence> {
@@ -722,55 +751,48 @@ impl Context<'_> {
         let correlation = self.library.burden.constants.cluster_correlation;
         let factor = self.weight.overlap;
         let (before, after) = (self.weight.log_rr, self.total(factor).risk_ratio);
-        let words = format!(
-            "{} looks at much the same thing as {}. Exposures that go together (correlation {}, judged) share \
-             their effect, so {} of the log weight is left: risk ratio {} becomes {}.",
-            self.factor.title,
-            list(&others.iter().map(|title| small(title)).collect::<Vec<_>>()),
-            trimmed(correlation),
-            percent(factor),
-            ratio(libm::exp(before)),
-            ratio(after),
+        let small: Vec<String> = others.iter().map(|title| small(title)).collect();
+        let words = self.words().say(
+            "evidence.overlap-words",
+            &[
+                ("factor", &self.factor.title),
+                ("others", &self.words().list(&small)),
+                ("correlation", &plain(self.words(), correlation)),
+                ("left", &self.words().percent(factor)),
+                ("before", &ratio(self.words(), libm::exp(before))),
+                ("after", &ratio(self.words(), after)),
+            ],
         );
         let factors = others.len() + 1;
         Some(OverlapEvidence { cluster: cluster.clone(), others, factors, correlation, factor, words })
     }
 
     fn judged(&self) -> Vec<String> {
+        let words = self.words();
+        let (mean, sd) = (plain(words, self.factor.typical_mean), plain(words, self.factor.typical_sd));
         let mut judged = vec![
-            "How strongly it acts on each lesion: judged from the pathway, but for lesions with a published \
-             size of their own."
-                .to_owned(),
-            format!(
-                "Typical exposure over farms, mean {} and standard deviation {} on the scale from 0 to 1: \
-                 judged; it bears on the farm's expected rate, not on this weight.",
-                trimmed(self.factor.typical_mean),
-                trimmed(self.factor.typical_sd)
-            ),
+            words.word("evidence.judged-pathway"),
+            words.say("evidence.judged-typical", &[("mean", &mean), ("sd", &sd)]),
         ];
         let without_size = self.weight.lameness.basis != Basis::Published;
         if without_size && self.spread_over().next().is_some() {
-            judged.insert(0, "The size on lesions without a published size of their own.".to_owned());
+            judged.insert(0, words.word("evidence.judged-size"));
         }
         let pooled = self.posteriors().flat_map(|posterior| &posterior.steps);
         for step in pooled.filter(|step| step.role == Role::Pooled) {
             let effect = &self.library.effects[step.effect];
-            for field in &effect.judged {
-                let field = match field.as_str() {
-                    "study_risk" => "the overall risk in the study",
-                    "reference_risk" => "the risk in the reference group",
-                    other => other,
-                };
-                judged.push(format!("In {}: {field}.", effect.id));
-            }
+            judged.extend(effect.judged.iter().map(|field| match field.as_str() {
+                "study_risk" => words.say("evidence.judged-study-risk", &[("effect", &effect.id)]),
+                "reference_risk" => words.say("evidence.judged-reference-risk", &[("effect", &effect.id)]),
+                field => words.say("evidence.judged-field", &[("effect", &effect.id), ("field", field)]),
+            }));
         }
         judged
     }
 
     fn would_help(&self, outcomes: &[OutcomeEvidence]) -> Vec<String> {
         let mut help = Vec::new();
-        let thing = small(&self.factor.title);
-        let herds = words::system_herds(Some(self.system));
+        let (words, thing, herds) = (self.words(), self.thing(), self.herds());
         let lameness = &self.weight.lameness;
         if self.spread_over().next().is_some() && lameness.basis != Basis::Published {
             let direction = lameness.steps.iter().filter(|step| step.role == Role::Direction);
@@ -778,19 +800,48 @@ impl Context<'_> {
                 direction.map(|step| self.source(&self.library.effects[step.effect].source).cite).collect();
             holders.dedup();
             if !holders.is_empty() {
-                let holders = list(&holders);
-                help.push(format!("The figures that {holders} did not print: the ratio with its interval."));
+                help.push(words.say("evidence.help-unprinted", &[("sources", &words.list(&holders))]));
             }
-            help.push(format!(
-                "No published size: a study that measures new cases of lameness in {herds}, by lesion, against \
-                 {thing}, with other factors adjusted for."
-            ));
+            help.push(words.say("evidence.help-no-size", &[("herds", &herds), ("factor", &thing)]));
         }
         for outcome in outcomes {
-            help.extend(pooled_help(outcome, &self.factor.title, herds));
+            help.extend(self.pooled_help(outcome));
         }
         if lameness.basis == Basis::Published && self.weight.k_capped {
-            help.push(format!("A size by lesion: {thing} acts on lesions that are rare in {herds}."));
+            help.push(words.say("evidence.help-by-lesion", &[("herds", &herds), ("factor", &thing)]));
+        }
+        help
+    }
+
+    /// What would narrow a pooled weight most: where most of its variance comes from.
+    fn pooled_help(&self, outcome: &OutcomeEvidence) -> Vec<String> {
+        let Some(pooling) = &outcome.pooling else { return Vec::new() };
+        let pooled = || outcome.effects.iter().filter_map(|effect| Some((effect, effect.numbers.as_ref()?)));
+        let chance: f64 = pooled().map(|(_, n)| n.share * n.share * n.se * n.se).sum();
+        let allowed: f64 =
+            pooled().map(|(_, n)| n.share * n.share * (n.se_allowed * n.se_allowed - n.se * n.se)).sum();
+        let farms = (pooling.var_new_farm - chance - allowed).max(0.0);
+        let from_other = pooled().any(|(_, n)| n.system_allowance > 0.0);
+        let (thing, name, herds) = (self.thing(), small(&outcome.name), self.herds());
+        let mut said = vec![("factor", thing.as_str()), ("outcome", &name)];
+        let key = if allowed >= chance && allowed >= farms && from_other {
+            said.push(("herds", &herds));
+            "evidence.help-trial-here"
+        } else if allowed >= chance && allowed >= farms {
+            "evidence.help-trial"
+        } else if chance >= farms {
+            "evidence.help-larger"
+        } else {
+            "evidence.help-more-farms"
+        };
+        let words = self.words();
+        let mut help = vec![words.say(key, &said)];
+        let bounded: Vec<String> = pooled()
+            .filter(|(effect, _)| effect.interval.is_none() && effect.p_value.is_some())
+            .map(|(effect, _)| effect.source.cite.clone())
+            .collect();
+        if !bounded.is_empty() {
+            help.push(words.say("evidence.help-interval", &[("sources", &words.list(&bounded))]));
         }
         help
     }
@@ -816,151 +867,128 @@ fn numbers(effect: &Effect, step: &EffectStep) -> Option<EffectNumbers> {
 }
 
 /// What was done to an odds ratio; `None` where nothing was printed that could be converted.
-fn convert_words(effect: &Effect, step: &EffectStep) -> Option<String> {
-    let published = ratio(effect.estimate?);
+fn convert_words(words: &Words, effect: &Effect, step: &EffectStep) -> Option<String> {
+    let published = ratio(words, effect.estimate?);
     let converted = step.ratio?;
     Some(match step.conversion {
-        Conversion::NotNeeded => format!("{} {published}, used as it is", words::measure(effect.measure)),
-        Conversion::NotConverted => format!(
-            "odds ratio, not converted: no reference risk is known, so {published} is used as it is, which \
-             overstates a risk ratio"
-        ),
+        Conversion::NotNeeded => {
+            let measure = words::measure(words, effect.measure);
+            words.say("evidence.convert-not-needed", &[("measure", &measure), ("published", &published)])
+        }
+        Conversion::NotConverted => words.say("evidence.convert-impossible", &[("published", &published)]),
         Conversion::Converted { reference_risk } => {
-            let interval =
-                step.interval.map(|interval| format!(" ({})", range(interval))).unwrap_or_default();
-            let judged = |field: &str| {
-                if effect.judged.iter().any(|name| name == field) { ", judged" } else { "" }
+            let ratio = match step.interval {
+                Some(interval) => ratio_interval(words, converted, interval),
+                None => ratio(words, converted),
             };
-            let from = match (effect.reference_risk, effect.study_risk) {
-                (None, Some(risk)) => format!(
-                    " (from {} over the whole study{}, half of it exposed)",
-                    words::fine_percent(risk),
-                    judged("study_risk")
-                ),
-                _ => judged("reference_risk").to_owned(),
+            let risk = words::fine_percent(words, reference_risk);
+            let mut said = vec![("published", published.as_str()), ("ratio", &ratio), ("risk", &risk)];
+            let judged = |field: &str| effect.judged.iter().any(|name| name == field);
+            let study_risk = effect.study_risk.map(|risk| words::fine_percent(words, risk));
+            let key = match (effect.reference_risk, &study_risk) {
+                (None, Some(study_risk)) => {
+                    said.push(("study_risk", study_risk));
+                    match judged("study_risk") {
+                        true => "evidence.convert-study-judged",
+                        false => "evidence.convert-study",
+                    }
+                }
+                _ if judged("reference_risk") => "evidence.convert-reference-judged",
+                _ => "evidence.convert-reference",
             };
-            format!(
-                "odds ratio {published} becomes risk ratio {}{interval}, at a risk of {} in the reference \
-                 group{from}",
-                ratio(converted),
-                words::fine_percent(reference_risk),
-            )
+            words.say(key, &said)
         }
     })
 }
 
-fn contrast_words(numbers: &EffectNumbers) -> String {
+fn contrast_words(words: &Words, numbers: &EffectNumbers) -> String {
     let [exposed, reference] = numbers.contrast;
     let step = exposed - reference;
-    let groups = format!("published groups at {} and {} of the scale", trimmed(exposed), trimmed(reference));
+    let groups = (plain(words, exposed), plain(words, reference));
+    let groups = [("exposed", groups.0.as_str()), ("reference", &groups.1)];
     if step == 1.0 {
-        return format!("{groups}: the whole step");
+        return words.say("evidence.contrast-whole", &groups);
     }
-    let (y, s) = (log(numbers.log_rr), log(numbers.se));
-    format!("{groups}: divided by {}, gives {y}, standard error {s}", trimmed(step))
+    let (step, y, error) = (plain(words, step), log(words, numbers.log_rr), log(words, numbers.se));
+    let divided = [("step", step.as_str()), ("log", &y), ("error", &error)];
+    words.say("evidence.contrast-part", &[groups.as_slice(), &divided].concat())
 }
 
-fn allow_words(effect: &Effect, numbers: &EffectNumbers) -> String {
+fn allow_words(words: &Words, effect: &Effect, numbers: &EffectNumbers) -> String {
+    let (design, herds) = (words::design(words, effect), words::system_herds(words, effect.system));
     let reasons = [
-        (numbers.design_allowance, format!("design ({})", words::design(effect))),
-        (numbers.surrogate_allowance, "surrogate outcome".to_owned()),
-        (numbers.system_allowance, format!("other system ({})", words::system_herds(effect.system))),
+        (numbers.design_allowance, "evidence.allow-design", Some(("design", design.as_str()))),
+        (numbers.surrogate_allowance, "evidence.allow-surrogate", None),
+        (numbers.system_allowance, "evidence.allow-system", Some(("herds", &herds))),
     ];
     let given: Vec<String> = reasons
         .into_iter()
-        .filter(|(allowance, _)| *allowance > 0.0)
-        .map(|(allowance, reason)| format!("{} {reason}", trimmed(allowance)))
+        .filter(|(allowance, _, _)| *allowance > 0.0)
+        .map(|(allowance, key, reason)| {
+            let allowance = plain(words, allowance);
+            let said: Vec<(&str, &str)> = reason.into_iter().chain([("allowance", &*allowance)]).collect();
+            words.say(key, &said)
+        })
         .collect();
     if given.is_empty() {
-        return format!("nothing to allow for ({}); standard error stays", words::design(effect));
+        return words.say("evidence.allow-nothing", &[("design", &design)]);
     }
-    let (before, after) = (log(numbers.se), log(numbers.se_allowed));
-    format!("{}; standard error {before} becomes {after}", given.join(", "))
+    let allowances = given.join(&words.word("list.comma"));
+    let (before, after) = (log(words, numbers.se), log(words, numbers.se_allowed));
+    words.say("evidence.allow-all", &[("allowances", &allowances), ("before", &before), ("after", &after)])
 }
 
-fn pooling_steps(pooling: &PoolingEvidence, posterior: &RatioFacts) -> Vec<Step> {
-    let pooled = format!(
-        "{}: mean log ratio {} (risk ratio {})",
-        plural(pooling.effects as u64, "effect", "effects"),
-        log(pooling.mean),
-        ratio(libm::exp(pooling.mean))
+fn pooling_steps(words: &Words, pooling: &PoolingEvidence, posterior: &RatioFacts) -> Vec<Step> {
+    let prior = words.say(
+        "evidence.prior-keeps",
+        &[("sd", &plain(words, pooling.prior_sd)), ("kept", &words.percent(pooling.kept))],
     );
-    let floor = trimmed(pooling.tau_floor);
-    let spread = match (pooling.effects, pooling.tau > pooling.tau_dl) {
-        (1, _) => {
-            format!("standard deviation over farms {floor}: one study cannot show it, so the floor (judged)")
-        }
-        (_, true) => format!(
-            "standard deviation over farms {floor}: the floor (judged), above the {} that the studies show",
-            log(pooling.tau_dl)
-        ),
-        (_, false) => format!("standard deviation over farms {}, as the studies differ", log(pooling.tau)),
-    };
-    let variance = match (pooling.variance_used, pooling.var_hksj) {
-        ("hksj", Some(hksj)) => {
-            format!("Hartung–Knapp–Sidik–Jonkman {} (ordinary {})", log(hksj), log(pooling.var_ordinary))
-        }
-        (_, Some(hksj)) => {
-            format!("ordinary {} (Hartung–Knapp–Sidik–Jonkman {})", log(pooling.var_ordinary), log(hksj))
-        }
-        (_, None) => format!("ordinary {}, one effect", log(pooling.var_ordinary)),
-    };
-    let new_farm = format!(
-        "with the spread over farms {}: risk ratio {}",
-        log(pooling.var_new_farm),
-        pooling.new_farm.words
+    let (log_rr, sd) = (log(words, posterior.log_rr), log(words, posterior.sd));
+    let weight =
+        words.say("evidence.weight-pooled", &[("log", &log_rr), ("sd", &sd), ("ratio", &posterior.words)]);
+    let new_farm = words.say(
+        "evidence.new-farm-ratio",
+        &[("variance", &log(words, pooling.var_new_farm)), ("ratio", &pooling.new_farm.words)],
     );
-    let prior = format!(
-        "most single factors do little (log ratio 0, standard deviation {}): {} of the mean is kept",
-        trimmed(pooling.prior_sd),
-        percent(pooling.kept)
-    );
-    let result = format!(
-        "log ratio {}, standard deviation {}: risk ratio {}",
-        log(posterior.log_rr),
-        log(posterior.sd),
-        posterior.words
-    );
-    let step = |label, words| Step { label, words };
     vec![
-        step("Pool", pooled),
-        step("Spread", spread),
-        step("Variance", format!("of the mean: {variance}")),
-        step("New farm", new_farm),
-        step("Prior", prior),
-        step("Weight", result),
+        Step::new(words, "evidence.pool", pool_words(words, pooling)),
+        Step::new(words, "evidence.spread", farms_words(words, pooling)),
+        Step::new(words, "evidence.variance", variance_words(words, pooling)),
+        Step::new(words, "evidence.new-farm", new_farm),
+        Step::new(words, "evidence.prior", prior),
+        Step::new(words, "evidence.weight", weight),
     ]
 }
 
-/// What would narrow a pooled weight most: where most of its variance comes from.
-fn pooled_help(outcome: &OutcomeEvidence, title: &str, herds: &str) -> Vec<String> {
-    let Some(pooling) = &outcome.pooling else { return Vec::new() };
-    let pooled = || outcome.effects.iter().filter_map(|effect| Some((effect, effect.numbers.as_ref()?)));
-    let chance: f64 = pooled().map(|(_, n)| n.share * n.share * n.se * n.se).sum();
-    let allowed: f64 =
-        pooled().map(|(_, n)| n.share * n.share * (n.se_allowed * n.se_allowed - n.se * n.se)).sum();
-    let farms = (pooling.var_new_farm - chance - allowed).max(0.0);
-    let on = format!("{} on {}", small(title), small(&outcome.name));
-    let from_other = pooled().any(|(_, n)| n.system_allowance > 0.0);
-    let mut help = vec![if allowed >= chance && allowed >= farms {
-        let place = if from_other { format!(" in {herds}") } else { String::new() };
-        format!(
-            "A trial{place}: most of the doubt about {on} is what is allowed for design, surrogate outcome and \
-             the other system."
-        )
-    } else if chance >= farms {
-        format!("Larger studies: most of the doubt about {on} is chance in the published figures.")
-    } else {
-        format!("More studies, on more farms: most of the doubt about {on} is how far farms differ.")
-    }];
-    let bounded: Vec<String> = pooled()
-        .filter(|(effect, _)| effect.interval.is_none() && effect.p_value.is_some())
-        .map(|(effect, _)| effect.source.cite.clone())
-        .collect();
-    if !bounded.is_empty() {
-        help.push(format!("The interval that {} did not print.", list(&bounded)));
+fn pool_words(words: &Words, pooling: &PoolingEvidence) -> String {
+    let n = pooling.effects as f64;
+    let (log, ratio) = (log(words, pooling.mean), ratio(words, libm::exp(pooling.mean)));
+    words.say_for(n, "evidence.pool-mean", &[("n", &words.whole(n)), ("log", &log), ("ratio", &ratio)])
+}
+
+/// The spread over farms, and where it comes from.
+fn farms_words(words: &Words, pooling: &PoolingEvidence) -> String {
+    let floor = plain(words, pooling.tau_floor);
+    match (pooling.effects, pooling.tau > pooling.tau_dl) {
+        (1, _) => words.say("evidence.spread-one", &[("floor", &floor)]),
+        (_, true) => {
+            let shown = log(words, pooling.tau_dl);
+            words.say("evidence.spread-floor", &[("floor", &floor), ("shown", &shown)])
+        }
+        (_, false) => words.say("evidence.spread-shown", &[("shown", &log(words, pooling.tau))]),
     }
-    help
+}
+
+fn variance_words(words: &Words, pooling: &PoolingEvidence) -> String {
+    let ordinary = log(words, pooling.var_ordinary);
+    let Some(hksj) = pooling.var_hksj else {
+        return words.say("evidence.variance-one", &[("ordinary", &ordinary)]);
+    };
+    let key = match pooling.variance_used {
+        "hksj" => "evidence.variance-hksj",
+        _ => "evidence.variance-ordinary",
+    };
+    words.say(key, &[("ordinary", &ordinary), ("hksj", &log(words, hksj))])
 }
 
 #[cfg(test)]

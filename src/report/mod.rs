@@ -21,6 +21,7 @@ pub mod revisit_facts;
 pub mod revisit_page;
 pub mod revisit_words;
 pub mod sample_page;
+pub mod sentence;
 pub mod walk_page;
 pub mod words;
 pub mod workbook;

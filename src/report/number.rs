@@ -1,35 +1,7 @@
 //! One place that decides decimals, separators and the words of a range.
 
-use crate::model::words::{Forms, Sentence, Sentences, Words};
+use crate::model::words::Words;
 use chrono::{Datelike, NaiveDate};
-use std::sync::LazyLock;
-
-/// How English writes numbers, for the pages whose sentences are not in the table of words yet; a test
-/// holds it to the table.
-const ENGLISH: &[(&str, &str)] = &[
-    ("number.decimal", "."),
-    ("number.thousands", ","),
-    ("number.not-known", "not known"),
-    ("number.range", "{low} to {high}"),
-    ("number.percent", "{n}%"),
-    ("number.under", "under {n}"),
-    ("number.over", "over {n}"),
-    ("number.money", "{currency} {amount}"),
-    ("list.comma", ", "),
-    ("list.semicolon", "; "),
-    ("list.last", "{first} and {last}"),
-    ("list.last-semicolon", "{first}; and {last}"),
-];
-
-static NONE: Sentences = Sentences::new();
-
-static PLAIN: LazyLock<Words> = LazyLock::new(|| {
-    let sentence = |(key, text): &(&str, &str)| {
-        Some(((*key).to_owned(), Forms { one: None, other: Sentence::new(text).ok()? }))
-    };
-    let sentences = ENGLISH.iter().filter_map(sentence).collect();
-    Words { language: "en".to_owned(), sentences, others: || &NONE }
-});
 
 /// Numbers, ranges, money, days and lists as a language writes them.
 impl Words {
@@ -168,98 +140,31 @@ fn to_step(value: f64, step: f64) -> f64 {
     libm::round(value / step) * step
 }
 
-/// [`Words::whole`] in English.
-pub fn whole(value: f64) -> String {
-    PLAIN.whole(value)
-}
-
-/// [`Words::decimals`] in English.
-pub fn decimals(value: f64, places: usize) -> String {
-    PLAIN.decimals(value, places)
-}
-
-/// [`Words::count`] in English.
-pub fn count(value: f64) -> String {
-    PLAIN.count(value)
-}
-
-/// [`Words::count_range`] in English.
-pub fn count_range(interval: (f64, f64)) -> String {
-    PLAIN.count_range(interval)
-}
-
-/// [`Words::percent`] in English.
-pub fn percent(share: f64) -> String {
-    PLAIN.percent(share)
-}
-
-/// [`Words::chance`] in English.
-pub fn chance(share: f64) -> String {
-    PLAIN.chance(share)
-}
-
-/// [`Words::money`] in English.
-pub fn money(currency: &str, value: f64) -> String {
-    PLAIN.money(currency, value)
-}
-
-/// [`Words::money_range`] in English.
-pub fn money_range(currency: &str, interval: (f64, f64)) -> String {
-    PLAIN.money_range(currency, interval)
-}
-
-/// [`Words::trimmed`] in English, to three decimals.
-pub fn trimmed(value: f64) -> String {
-    PLAIN.trimmed(value, 3)
-}
-
-/// A date in words: "7 October 2025".
-pub fn date(date: NaiveDate) -> String {
-    crate::model::day::in_words(date)
-}
-
-/// "1 case", "3 cases".
-pub fn plural(count: u64, one: &str, many: &str) -> String {
-    format!("{} {}", whole(count as f64), if count == 1 { one } else { many })
-}
-
-/// [`Words::list`] in English.
-pub fn list(items: &[String]) -> String {
-    PLAIN.list(items)
-}
-
 #[cfg(test)]
 mod tests {
-    use super::*;
 
     #[test]
     fn numbers_are_grouped_and_never_minus_nought() {
-        assert_eq!(whole(1_234_567.4), "1,234,567");
-        assert_eq!(whole(-0.2), "0");
-        assert_eq!(whole(-1500.0), "-1,500");
-        assert_eq!(decimals(-0.04, 1), "0.0");
-        assert_eq!(whole(f64::NAN), "not known");
+        let words = crate::input::english();
+        assert_eq!(words.whole(1_234_567.4), "1,234,567");
+        assert_eq!(words.whole(-0.2), "0");
+        assert_eq!(words.whole(-1500.0), "-1,500");
+        assert_eq!(words.decimals(-0.04, 1), "0.0");
+        assert_eq!(words.whole(f64::NAN), "not known");
     }
 
     #[test]
     fn ranges_say_no_more_than_they_know() {
-        assert_eq!(count_range((7.6, 21.2)), "8 to 21");
-        assert_eq!(count_range((0.24, 1.96)), "0.2 to 2.0");
-        assert_eq!(count_range((7.9, 8.1)), "8");
-        assert_eq!(money_range("EUR", (2_338.0, 4_121.0)), "EUR 2,350 to 4,100");
-        assert_eq!(money("EUR", 98_760.0), "EUR 99,000");
-        assert_eq!(list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
-        assert_eq!(list(&["a".into(), "b, b".into(), "c".into()]), "a; b, b; and c");
-        let shown = [2.0, 2.5, 2.125, 100.0, 0.0, -0.0001].map(|value| PLAIN.trimmed(value, 3));
+        let words = crate::input::english();
+        assert_eq!(words.count_range((7.6, 21.2)), "8 to 21");
+        assert_eq!(words.count_range((0.24, 1.96)), "0.2 to 2.0");
+        assert_eq!(words.count_range((7.9, 8.1)), "8");
+        assert_eq!(words.money_range("EUR", (2_338.0, 4_121.0)), "EUR 2,350 to 4,100");
+        assert_eq!(words.money("EUR", 98_760.0), "EUR 99,000");
+        assert_eq!(words.list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
+        assert_eq!(words.list(&["a".into(), "b, b".into(), "c".into()]), "a; b, b; and c");
+        let shown = [2.0, 2.5, 2.125, 100.0, 0.0, -0.0001].map(|value| words.trimmed(value, 3));
         assert_eq!(shown, ["2", "2.5", "2.125", "100", "0", "0"]);
-    }
-
-    #[test]
-    fn the_pages_outside_the_table_write_numbers_as_the_table_does() {
-        let table = crate::input::english();
-        ENGLISH.iter().for_each(|(key, text)| assert_eq!(table.sentences[*key].other.source(), *text));
-        let day = NaiveDate::from_ymd_opt(2025, 10, 7).expect("a day");
-        assert_eq!(table.date(day), date(day));
     }
 
     #[test]

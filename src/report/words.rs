@@ -1,6 +1,5 @@
 //! The sentences that rest on numbers: each says what the data bear and no more.
 
-pub use super::number::trimmed;
 use crate::model::checklist::{Item, Kind};
 use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;

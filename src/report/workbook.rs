@@ -8,6 +8,7 @@
 mod sheets;
 
 use crate::model::lesion::Lesion;
+use crate::model::words::Words;
 use crate::reckon::plan::PlanRequest;
 use crate::reckon::plan::plan;
 use crate::reckon::{Estimate, Outcome, Prepared};
@@ -36,8 +37,8 @@ impl Workbook {
 /// One table under one row of headings.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sheet {
-    /// Name on the tab, at most 31 characters.
-    pub name: &'static str,
+    /// Name on the tab, one that a tab can bear.
+    pub name: String,
     /// Columns on the left that stay in sight.
     pub fixed: u16,
     /// Headings and kinds.
@@ -93,8 +94,8 @@ impl Cell {
         number.into().filter(|number| number.is_finite()).map_or(Cell::Empty, Cell::Number)
     }
 
-    fn mark(says: bool) -> Cell {
-        Cell::text(if says { "yes" } else { "no" })
+    fn mark(words: &Words, says: bool) -> Cell {
+        Cell::text(words.word(if says { "page.yes" } else { "book.no" }))
     }
 }
 
@@ -103,13 +104,14 @@ type Fill<'a, R> = Box<dyn Fn(&R) -> Cell + 'a>;
 
 /// A sheet being put together: every column beside what fills it.
 struct Table<'a, R> {
+    words: &'a Words,
     columns: Vec<Column>,
     cells: Vec<Fill<'a, R>>,
 }
 
 impl<'a, R> Table<'a, R> {
-    fn new() -> Self {
-        Table { columns: Vec::new(), cells: Vec::new() }
+    fn new(words: &'a Words) -> Self {
+        Table { words, columns: Vec::new(), cells: Vec::new() }
     }
 
     fn column(mut self, heading: impl Into<String>, kind: Kind, cell: impl Fn(&R) -> Cell + 'a) -> Self {
@@ -139,31 +141,57 @@ impl<'a, R> Table<'a, R> {
     /// Mean, lower and upper end, in three columns.
     fn interval<E: Into<Option<Estimate>>>(
         self,
-        heading: &str,
+        figure: impl Into<String>,
         kind: Kind,
         estimate: impl Fn(&R) -> E + Copy + 'a,
     ) -> Self {
         let part = move |row: &R, part: fn(Estimate) -> f64| estimate(row).into().map(part);
-        self.number(format!("{heading}: mean"), kind, move |row| part(row, |of| of.mean))
-            .number(format!("{heading}: low end"), kind, move |row| part(row, |of| of.interval.0))
-            .number(format!("{heading}: high end"), kind, move |row| part(row, |of| of.interval.1))
+        let (words, figure) = (self.words, figure.into());
+        let heading = |key: &str| words.say(key, &[("figure", &figure)]);
+        self.number(heading("book.mean"), kind, move |row| part(row, |of| of.mean))
+            .number(heading("book.low-end"), kind, move |row| part(row, |of| of.interval.0))
+            .number(heading("book.high-end"), kind, move |row| part(row, |of| of.interval.1))
     }
 
-    fn sheet(self, name: &'static str, fixed: u16, rows: impl IntoIterator<Item = R>) -> Sheet {
+    fn sheet(self, name: String, fixed: u16, rows: impl IntoIterator<Item = R>) -> Sheet {
         let cells = self.cells;
         let fill = |row: R| cells.iter().map(|cell| cell(&row)).collect();
         Sheet { name, fixed, columns: self.columns, rows: rows.into_iter().map(fill).collect() }
     }
 }
 
+/// Characters on a tab, at most.
+const TAB: usize = 31;
+
+/// Names for tabs: without the signs that no tab bears, not too long, and no two alike.
+fn tabs(names: impl IntoIterator<Item = String>) -> Vec<String> {
+    let mut taken: Vec<String> = Vec::new();
+    for name in names {
+        let refused = |c: char| c.is_control() || matches!(c, '[' | ']' | ':' | '*' | '?' | '/' | '\\');
+        let plain = name.replace(refused, " ");
+        let cut = |room: usize| -> String {
+            let cut: String = plain.trim_matches(['\'', ' ']).chars().take(room).collect();
+            cut.trim_end_matches(['\'', ' ']).to_owned()
+        };
+        let free = |name: &String| {
+            !name.is_empty() && !taken.iter().any(|other| other.to_lowercase() == name.to_lowercase())
+        };
+        let numbered = (2..).map(|n| format!("{} {n}", cut(TAB - 4)).trim_start().to_owned());
+        taken.extend(std::iter::once(cut(TAB)).chain(numbered).find(free));
+    }
+    taken
+}
+
 /// The workbook of a walk. The plan is the one without a limit of money, with the best set of every
 /// smaller sum.
 pub fn workbook(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String, String>) -> Workbook {
     let walk = prepared.walk;
-    let of = sheets::Sheets { prepared, outcome, inputs };
+    let words = &prepared.library.words;
+    let tabs = tabs(sheets::TABS.iter().map(|key| words.word(key)));
+    let of = sheets::Sheets { prepared, outcome, inputs, tabs };
     let plan = plan(prepared, &PlanRequest::default());
     Workbook {
-        title: format!("{}: lameness walk of {}", walk.farm_name, walk.date),
+        title: words.say("report.title", &[("farm", &walk.farm_name), ("date", &walk.date.to_string())]),
         date: walk.date,
         sheets: vec![
             of.options(),
@@ -175,5 +203,21 @@ pub fn workbook(prepared: &Prepared, outcome: &Outcome, inputs: &BTreeMap<String
             of.how(),
             of.notes(&plan),
         ],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn any_name_becomes_one_that_a_tab_bears() {
+        let long = "a".repeat(40);
+        let names = ["Plan", "plan", "a/b: c?", "'quoted'", "", long.as_str(), long.as_str()];
+        let numbered = format!("{} 2", "a".repeat(27));
+        assert_eq!(
+            tabs(names.map(str::to_owned)),
+            ["Plan", "plan 2", "a b  c", "quoted", "2", &"a".repeat(31), numbered.as_str()]
+        );
     }
 }

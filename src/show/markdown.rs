@@ -6,6 +6,7 @@
 //! their place for readers of the Markdown itself; [`super::html`] draws them.
 
 use crate::model::words::Words;
+use crate::report::sentence::sentence;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::{Kwargs, Serde, Value, ValueKind};
 use minijinja::{Environment, ErrorKind, Output, State, UndefinedBehavior};
@@ -56,7 +57,7 @@ fn environment(words: &Arc<Words>) -> Result<Environment<'static>, minijinja::Er
     environment.set_formatter(format_value);
     let words = Arc::clone(words);
     environment.add_function("t", move |key: &str, values: Kwargs| {
-        let sentence = super::sentence(&words, key, &values, |value| value.replace('*', STAR))?;
+        let sentence = sentence(&words, key, &values, |value| value.replace('*', STAR))?;
         Ok::<_, minijinja::Error>(Value::from_safe_string(emphasised(&sentence)))
     });
     for (name, text) in TEMPLATES {
@@ -108,8 +109,11 @@ pub fn escape(text: &str) -> String {
         let in_word = character == '_'
             && one_line[..at].ends_with(char::is_alphanumeric)
             && after.is_some_and(char::is_alphanumeric);
-        let alone =
-            character == '&' && !after.is_some_and(|after| after.is_ascii_alphanumeric() || after == '#');
+        let alone = match character {
+            '&' => !after.is_some_and(|after| after.is_ascii_alphanumeric() || after == '#'),
+            '<' => after == Some(' '),
+            _ => false,
+        };
         let ends_number = matches!(character, '.' | ')')
             && at > 0
             && one_line[..at].chars().all(|c| c.is_ascii_digit())
@@ -181,6 +185,7 @@ mod tests {
         assert_eq!(escape("costs_per_case _now_"), r"costs_per_case \_now\_");
         assert_eq!(escape("two\n\nlines\u{7}"), "two lines");
         assert_eq!(escape("4.5 m"), "4.5 m");
+        assert_eq!(escape("p < 0.05 <i"), r"p < 0.05 \<i");
     }
 
     #[test]

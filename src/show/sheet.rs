@@ -9,6 +9,7 @@ use crate::model::intervention::Each;
 use crate::model::lesion::Lesion;
 use crate::model::money::{Per, Price};
 use crate::model::words::{Forms, Words};
+use crate::report::sentence::sentence;
 use crate::report::words::{self, unit_text};
 use minijinja::value::{Kwargs, Serde};
 use minijinja::{Environment, UndefinedBehavior, Value, context};
@@ -319,9 +320,8 @@ pub fn html(
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.add_template("page.html", PAGE)?;
     let words = Arc::clone(&library.words);
-    environment.add_function("t", move |key: &str, values: Kwargs| {
-        super::sentence(&words, key, &values, str::to_owned)
-    });
+    environment
+        .add_function("t", move |key: &str, values: Kwargs| sentence(&words, key, &values, str::to_owned));
     let words = &library.words;
     let lesions: Vec<Value> = Lesion::ALL
         .into_iter()

@@ -35,7 +35,7 @@ pub fn bytes(workbook: &Workbook) -> Result<Vec<u8>, XlsxError> {
 }
 
 fn write_sheet(page: &mut Worksheet, sheet: &Sheet, title: &str) -> Result<(), XlsxError> {
-    page.set_name(sheet.name)?;
+    page.set_name(&sheet.name)?;
     let heading = Format::new()
         .set_bold()
         .set_text_wrap()
@@ -135,7 +135,7 @@ mod tests {
             title: format!("A & B {text}"),
             date: chrono::NaiveDate::from_ymd_opt(2025, 10, 7).expect("a day"),
             sheets: vec![Sheet {
-                name: "Ranked list",
+                name: "Ranked list".to_owned(),
                 fixed: 1,
                 columns: vec![
                     Column { heading: "What".to_owned(), kind: Kind::Text(20) },

@@ -14,7 +14,8 @@ fn text(id: &str) -> String {
     let weights = weights(&library, System::Pasture);
     let weight =
         weights.iter().find(|weight| library.factors[weight.factor].id == id).expect("a known factor");
-    render_text(&factor_evidence(&library, weight, System::Pasture), 80).expect("the template is sound")
+    let evidence = factor_evidence(&library, weight, System::Pasture);
+    render_text(&library.words, &evidence, 80).expect("the template is sound")
 }
 
 #[test]
@@ -42,7 +43,8 @@ fn the_overview_lists_every_factor() {
     let library = library();
     let weights = weights(&library, System::Pasture);
     let overview = overview(&library, &weights, System::Pasture);
-    insta::assert_snapshot!(render_overview(&overview, 80).expect("the template is sound"));
+    let text = render_overview(&library.words, &overview, 80);
+    insta::assert_snapshot!(text.expect("the template is sound"));
 }
 
 #[test]
@@ -52,7 +54,7 @@ fn no_line_is_wider_than_the_terminal() {
         for weight in weights(&library, system) {
             let evidence = factor_evidence(&library, &weight, system);
             for width in [64, 80, 120] {
-                let text = render_text(&evidence, width).expect("the template is sound");
+                let text = render_text(&library.words, &evidence, width).expect("the template is sound");
                 let widest = text.lines().map(unicode_width::UnicodeWidthStr::width).max();
                 assert!(widest <= Some(width), "{} at {width}:\n{text}", evidence.id);
             }
@@ -103,9 +105,10 @@ fn names_are_cited_as_in_print() {
         doi: None,
         read: crate::model::evidence::Read::Abstract,
     };
-    assert_eq!(words::cite(&source(Some("Maker A"))), "Maker 2020");
-    assert_eq!(words::cite(&source(Some("Maker AB, Other B"))), "Maker & Other 2020");
-    assert_eq!(words::cite(&source(Some("de Jong E, Frankena K, Orsel K"))), "de Jong et al. 2020");
-    assert_eq!(words::cite(&source(Some("Maker A, et al."))), "Maker et al. 2020");
-    assert_eq!(words::cite(&source(None)), "maker-2020 (authors not noted)");
+    let words = crate::input::english();
+    assert_eq!(words::cite(&words, &source(Some("Maker A"))), "Maker 2020");
+    assert_eq!(words::cite(&words, &source(Some("Maker AB, Other B"))), "Maker & Other 2020");
+    assert_eq!(words::cite(&words, &source(Some("de Jong E, Frankena K, Orsel K"))), "de Jong et al. 2020");
+    assert_eq!(words::cite(&words, &source(Some("Maker A, et al."))), "Maker et al. 2020");
+    assert_eq!(words::cite(&words, &source(None)), "maker-2020 (authors not noted)");
 }

@@ -3,33 +3,48 @@
 use crate::model::System;
 use crate::model::evidence::{Certainty, Design, Effect, Measure, Read, Source};
 use crate::model::lesion::Lesion;
-use crate::report::number::{decimals, percent, plural};
-use crate::report::words::trimmed;
+use crate::model::words::Words;
+use crate::reckon::effects::{Role, Unused};
 
 /// A ratio, to two decimals.
-pub(super) fn ratio(value: f64) -> String {
-    decimals(value, 2)
+pub(super) fn ratio(words: &Words, value: f64) -> String {
+    words.decimals(value, 2)
 }
 
 /// A logarithm, standard error or variance, to three decimals.
-pub(super) fn log(value: f64) -> String {
-    decimals(value, 3)
+pub(super) fn log(words: &Words, value: f64) -> String {
+    words.decimals(value, 3)
 }
 
-/// Two ratios, as in "1.10 to 2.10".
-pub(super) fn range((low, high): (f64, f64)) -> String {
-    format!("{} to {}", ratio(low), ratio(high))
+/// A constant: no more decimals than it has, at most three.
+pub(super) fn plain(words: &Words, value: f64) -> String {
+    words.trimmed(value, 3)
+}
+
+/// Two ratios, as in "1.10 to 2.10", also where they read the same.
+pub(super) fn range(words: &Words, (low, high): (f64, f64)) -> String {
+    words.say("number.range", &[("low", &ratio(words, low)), ("high", &ratio(words, high))])
+}
+
+/// As in "1.24 (0.85 to 1.81)".
+pub(super) fn ratio_interval(words: &Words, value: f64, interval: (f64, f64)) -> String {
+    words.say(
+        "evidence.ratio-interval",
+        &[("ratio", &ratio(words, value)), ("range", &range(words, interval))],
+    )
 }
 
 /// A share in per cent to one decimal, without a needless ".0".
-pub(super) fn fine_percent(share: f64) -> String {
-    let text = decimals(100.0 * share, 1);
-    format!("{}%", text.strip_suffix(".0").unwrap_or(&text))
+pub(super) fn fine_percent(words: &Words, share: f64) -> String {
+    words.say("number.percent", &[("n", &words.trimmed(100.0 * share, 1))])
 }
 
 /// A p value.
-pub(super) fn p(value: f64) -> String {
-    if value < 0.0005 { "under 0.001".to_owned() } else { trimmed(value) }
+pub(super) fn p(words: &Words, value: f64) -> String {
+    match value < 0.0005 {
+        true => words.say("number.under", &[("n", &plain(words, 0.001))]),
+        false => plain(words, value),
+    }
 }
 
 /// A text with its first letter in capitals.
@@ -50,44 +65,51 @@ pub(super) fn small(text: &str) -> String {
 }
 
 /// First author and year, as in "Solano et al. 2015".
-pub(super) fn cite(source: &Source) -> String {
-    let Some(authors) = &source.authors else { return format!("{} (authors not noted)", source.id) };
+pub(super) fn cite(words: &Words, source: &Source) -> String {
+    let year = source.year.to_string();
+    let Some(authors) = &source.authors else {
+        return words.say("evidence.cite-nobody", &[("source", &source.id)]);
+    };
     let names: Vec<&str> = authors.split(',').map(str::trim).filter(|name| !name.is_empty()).collect();
-    let surname = |name: &str| {
-        let initials = |word: &str| word.len() <= 4 && word.chars().all(char::is_uppercase);
-        let words: Vec<&str> = name.split(' ').collect();
-        match words.as_slice() {
-            [head @ .., last] if !head.is_empty() && initials(last) => head.join(" "),
-            _ => name.to_owned(),
-        }
-    };
-    let names = match names.as_slice() {
-        [] => source.id.clone(),
-        [one] => surname(one),
-        [one, other] if *other != "et al." => format!("{} & {}", surname(one), surname(other)),
-        [one, ..] => format!("{} et al.", surname(one)),
-    };
-    format!("{names} {}", source.year)
+    match names.as_slice() {
+        [] => words.say("evidence.cite-one", &[("author", &source.id), ("year", &year)]),
+        [one] => words.say("evidence.cite-one", &[("author", &surname(one)), ("year", &year)]),
+        [one, other] if *other != "et al." => words.say(
+            "evidence.cite-two",
+            &[("first", &surname(one)), ("second", &surname(other)), ("year", &year)],
+        ),
+        [one, ..] => words.say("evidence.cite-more", &[("first", &surname(one)), ("year", &year)]),
+    }
+}
+
+/// A name without the initials behind it.
+fn surname(name: &str) -> String {
+    let initials = |word: &str| word.len() <= 4 && word.chars().all(char::is_uppercase);
+    let words: Vec<&str> = name.split(' ').collect();
+    match words.as_slice() {
+        [head @ .., last] if !head.is_empty() && initials(last) => head.join(" "),
+        _ => name.to_owned(),
+    }
 }
 
 /// How much of a source was read.
-pub(super) fn read(read: Read) -> &'static str {
-    match read {
-        Read::FullText => "read in full",
-        Read::Abstract => "abstract read",
-        Read::SecondHand => "quoted by another publication",
-        Read::Memory => "recalled, not read",
-    }
+pub(super) fn read(words: &Words, read: Read) -> String {
+    words.word(match read {
+        Read::FullText => "evidence.read-full",
+        Read::Abstract => "evidence.read-abstract",
+        Read::SecondHand => "evidence.read-quoted",
+        Read::Memory => "evidence.read-recalled",
+    })
 }
 
-pub(super) fn measure(measure: Measure) -> &'static str {
-    match measure {
-        Measure::OddsRatio => "odds ratio",
-        Measure::RiskRatio => "risk ratio",
-        Measure::PrevalenceRatio => "prevalence ratio",
-        Measure::RateRatio => "rate ratio",
-        Measure::HazardRatio => "hazard ratio",
-    }
+pub(super) fn measure(words: &Words, measure: Measure) -> String {
+    words.word(match measure {
+        Measure::OddsRatio => "evidence.odds-ratio",
+        Measure::RiskRatio => "evidence.risk-ratio",
+        Measure::PrevalenceRatio => "evidence.prevalence-ratio",
+        Measure::RateRatio => "evidence.rate-ratio",
+        Measure::HazardRatio => "evidence.hazard-ratio",
+    })
 }
 
 pub(super) fn measure_id(measure: Measure) -> &'static str {
@@ -110,57 +132,89 @@ pub(super) fn design_id(design: Design) -> &'static str {
 }
 
 /// The design with whether other factors were adjusted for.
-pub(super) fn design(effect: &Effect) -> String {
-    let design = match effect.design {
-        Design::Trial => "trial",
-        Design::Cohort => "cohort study",
-        Design::CaseControl => "case-control study",
-        Design::CrossSectional => "cross-sectional study",
-    };
-    let adjusted = if effect.adjusted { "adjusted for other factors" } else { "not adjusted" };
-    format!("{design}, {adjusted}")
+pub(super) fn design(words: &Words, effect: &Effect) -> String {
+    let design = words.word(match effect.design {
+        Design::Trial => "evidence.trial",
+        Design::Cohort => "evidence.cohort",
+        Design::CaseControl => "evidence.case-control",
+        Design::CrossSectional => "evidence.cross-sectional",
+    });
+    let key = if effect.adjusted { "evidence.adjusted" } else { "evidence.not-adjusted" };
+    words.say(key, &[("design", &design)])
 }
 
 /// Herds, cows, country and system of the study.
-pub(super) fn animals(effect: &Effect) -> String {
-    let herds = effect.herds.map(|n| plural(n, "herd", "herds"));
-    let cows = effect.cows.map(|n| plural(n, "cow", "cows"));
-    let system = Some(system_herds(effect.system).to_owned());
+pub(super) fn animals(words: &Words, effect: &Effect) -> String {
+    let counted = |count: Option<u64>, key: &str| {
+        let count = count? as f64;
+        Some(words.say_for(count, key, &[("n", &words.whole(count))]))
+    };
+    let herds = counted(effect.herds, "evidence.herds");
+    let cows = counted(effect.cows, "records.cows");
+    let system = Some(system_herds(words, effect.system));
     let parts: Vec<String> = [herds, cows, effect.country.clone(), system].into_iter().flatten().collect();
-    parts.join(", ")
+    parts.join(&words.word("list.comma"))
 }
 
 /// "pasture herds", "housed herds", "herds of both systems".
-pub(super) fn system_herds(system: Option<System>) -> &'static str {
-    match system {
-        Some(System::Pasture) => "pasture herds",
-        Some(System::Housed) => "housed herds",
-        None => "herds of both systems",
-    }
+pub(super) fn system_herds(words: &Words, system: Option<System>) -> String {
+    words.word(match system {
+        Some(System::Pasture) => "evidence.herds-pasture",
+        Some(System::Housed) => "evidence.herds-housed",
+        None => "evidence.herds-both",
+    })
 }
 
-pub(super) fn certainty(certainty: Certainty) -> &'static str {
-    match certainty {
-        Certainty::Seen => "figure seen in print",
-        Certainty::Memory => "figure recalled, not seen",
-        Certainty::SecondHand => "figure quoted by another publication",
-    }
+pub(super) fn certainty(words: &Words, certainty: Certainty) -> String {
+    words.word(match certainty {
+        Certainty::Seen => "evidence.seen",
+        Certainty::Memory => "evidence.recalled",
+        Certainty::SecondHand => "evidence.quoted",
+    })
 }
 
 /// The estimate as printed.
-pub(super) fn published(effect: &Effect) -> String {
-    let name = measure(effect.measure);
+pub(super) fn published(words: &Words, effect: &Effect) -> String {
     let Some(estimate) = effect.estimate else {
-        return if effect.null_result { "no difference found, no size printed" } else { "no size printed" }
-            .to_owned();
+        return words.word(match effect.null_result {
+            true => "evidence.printed-no-difference",
+            false => "evidence.printed-no-size",
+        });
     };
-    let spread = match (effect.interval, effect.p_value) {
-        (Some(interval), _) => format!(" ({} interval {})", percent(effect.level), range(interval)),
-        (None, Some(p)) if effect.p_is_bound => format!(" (p at most {}, no interval printed)", self::p(p)),
-        (None, Some(p)) => format!(" (p {}, no interval printed)", self::p(p)),
-        (None, None) => " (neither interval nor p value printed)".to_owned(),
-    };
-    format!("{name} {}{spread}", ratio(estimate))
+    let (measure, estimate) = (measure(words, effect.measure), ratio(words, estimate));
+    let stated = [("measure", measure.as_str()), ("estimate", &estimate)];
+    let with = |key: &str, more: &[(&str, &str)]| words.say(key, &[&stated[..], more].concat());
+    match (effect.interval, effect.p_value) {
+        (Some(interval), _) => with(
+            "evidence.printed-interval",
+            &[("level", &words.percent(effect.level)), ("range", &range(words, interval))],
+        ),
+        (None, Some(p)) if effect.p_is_bound => {
+            with("evidence.printed-p-bound", &[("p", &self::p(words, p))])
+        }
+        (None, Some(p)) => with("evidence.printed-p", &[("p", &self::p(words, p))]),
+        (None, None) => with("evidence.printed-alone", &[]),
+    }
+}
+
+/// The id of how an effect was used.
+pub(super) fn role_id(role: Role) -> &'static str {
+    match role {
+        Role::Pooled => "pooled",
+        Role::Direction => "direction",
+        Role::Listed(_) => "listed",
+    }
+}
+
+/// How an effect was used, with the reason.
+pub(super) fn role(words: &Words, role: Role) -> String {
+    words.word(match role {
+        Role::Pooled => "evidence.role-pooled",
+        Role::Direction => "evidence.role-direction",
+        Role::Listed(Unused::Neither) => "evidence.role-neither",
+        Role::Listed(Unused::Recalled) => "evidence.role-recalled",
+        Role::Listed(Unused::NotPooled) => "evidence.role-not-pooled",
+    })
 }
 
 pub(super) fn outcome_id(outcome: Option<Lesion>) -> &'static str {

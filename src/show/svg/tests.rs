@@ -8,6 +8,7 @@ use super::scale::{Run, Scale, Unit};
 use super::text::{Marks, width, wrap};
 use super::*;
 use crate::input::english;
+use crate::model::words::Sentence;
 use crate::report::figure::*;
 
 #[test]
@@ -75,6 +76,12 @@ fn numbers_have_no_minus_before_zero() {
     assert_eq!(number(-1_234_567.0, 0), "−1,234,567");
     assert_eq!(number(999.96, 1), "1,000.0");
     assert_eq!(number(f64::NAN, 1), "");
+    let mut words = (*english()).clone();
+    for (key, mark) in [("number.decimal", ","), ("number.thousands", ".")] {
+        words.sentences.get_mut(key).expect("a mark").other = Sentence::new(mark).expect("a sentence");
+    }
+    let marks = Marks::of(&words);
+    assert_eq!((marks.number(1_234.5, 1), marks.ratio(0.05)), ("1.234,5".to_owned(), "0,05".to_owned()));
 }
 
 #[test]

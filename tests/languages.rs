@@ -13,8 +13,8 @@ use std::path::Path;
 use std::sync::Arc;
 use underfoot::finding::{CODES, Findings, SourceText};
 use underfoot::input::{FileSet, english, english_pages, read_actions, read_library, read_walk, translate};
-use underfoot::model::actions::{Action, Actions, Standing};
 use underfoot::job;
+use underfoot::model::actions::{Action, Actions, Standing};
 use underfoot::model::checklist::Kind;
 use underfoot::model::lesion::Lesion;
 use underfoot::model::words::{Forms, Sentence, Sentences, Words};
@@ -462,7 +462,7 @@ fn the_workbook_is_written_in_any_language() {
     let options: BTreeSet<String> = library.interventions.iter().map(|option| option.id.clone()).collect();
     let ids: BTreeSet<String> = lesions.into_iter().chain(items).collect();
     // Ids as `--must` takes them: an option, and where.
-    let is_option = |word: &str| options.contains(word.split('@').next().unwrap_or_default());
+    let is_option = |word: &str| options.contains(word.split([':', ',', ';']).next().unwrap_or_default());
     let is_sum = |word: &str| word.len() == 64 && word.chars().all(|c| c.is_ascii_hexdigit());
     let no_currency = HERONSWAY.replace("currency: EUR, ", "");
     for walk in [HERONSWAY, &no_currency] {

@@ -123,9 +123,10 @@ struct Chapter<'a> {
     effect: Option<RecordsEffect>,
 }
 
-/// The words, without the figures and without the second ranking: what the terminal shows.
+/// The few sentences alone, without the second ranking: what the terminal shows.
 pub fn own_records_words(prepared: &Prepared, outcome: &Outcome, own: &OwnRecords) -> OwnRecordsText {
-    Chapter::new(prepared, outcome, own, None).text().0
+    let in_short = Chapter::new(prepared, outcome, own, None).in_short();
+    OwnRecordsText { in_short, ..OwnRecordsText::default() }
 }
 
 /// The chapter, and the figures of the case records by name.

@@ -68,17 +68,16 @@ pub(super) fn small(text: &str) -> String {
 pub(super) fn cite(words: &Words, source: &Source) -> String {
     let year = source.year.to_string();
     let Some(authors) = &source.authors else {
-        return words.say("evidence.cite-nobody", &[("source", &source.id)]);
+        return words.say("cite.nobody", &[("source", &source.id)]);
     };
     let names: Vec<&str> = authors.split(',').map(str::trim).filter(|name| !name.is_empty()).collect();
     match names.as_slice() {
-        [] => words.say("evidence.cite-one", &[("author", &source.id), ("year", &year)]),
-        [one] => words.say("evidence.cite-one", &[("author", &surname(one)), ("year", &year)]),
-        [one, other] if *other != "et al." => words.say(
-            "evidence.cite-two",
-            &[("first", &surname(one)), ("second", &surname(other)), ("year", &year)],
-        ),
-        [one, ..] => words.say("evidence.cite-more", &[("first", &surname(one)), ("year", &year)]),
+        [] => words.say("cite.one", &[("author", &source.id), ("year", &year)]),
+        [one] => words.say("cite.one", &[("author", &surname(one)), ("year", &year)]),
+        [one, other] if *other != "et al." => {
+            words.say("cite.two", &[("first", &surname(one)), ("second", &surname(other)), ("year", &year)])
+        }
+        [one, ..] => words.say("cite.more", &[("first", &surname(one)), ("year", &year)]),
     }
 }
 

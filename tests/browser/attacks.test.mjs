@@ -55,7 +55,7 @@ function poisonedFolder(from, to, attack) {
     if (entry.isDirectory()) poisonedFolder(join(from, entry.name), join(to, entry.name), attack);
     else {
       // In the table of words a brace is a mark, and one that is meant is written twice.
-      const text = entry.name === "words.yaml" ? attack.replace(/[{}]/g, "$&$&") : attack;
+      const text = ["words.yaml", "pages.yaml"].includes(entry.name) ? attack.replace(/[{}]/g, "$&$&") : attack;
       writeFileSync(join(to, entry.name), poisoned(readFileSync(join(from, entry.name), "utf8"), text));
     }
   }

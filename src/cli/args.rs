@@ -40,7 +40,7 @@ pub(super) struct Arguments {
 /// Heading of what every command takes.
 const EVERYWHERE: &str = "Options of every command";
 
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub(super) struct Common {
     /// A folder of your own checklists, factors, options or evidence: a file of it takes the place of
     /// the shipped one of the same path

@@ -73,14 +73,15 @@ pub fn main() -> ExitCode {
             return ExitCode::from(code);
         }
     };
-    let (quiet, words) = (arguments.common.quiet, commands::words(&arguments.common));
-    let told = |findings: &Findings| match &words {
-        Some(words) => caret::render_in(words, findings),
+    let common = arguments.common.clone();
+    // The words are read once there is something to say in them.
+    let told = |findings: &Findings| match commands::words(&common) {
+        Some(words) => caret::render_in(&words, findings),
         None => caret::render(findings),
     };
     match commands::run(arguments) {
         Ok(warnings) => {
-            if !quiet {
+            if !common.quiet && !warnings.is_empty() {
                 tell(&told(&warnings));
             }
             ExitCode::SUCCESS
